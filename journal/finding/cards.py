@@ -59,16 +59,6 @@ def _passages(document: Document, analysed: Analysed) -> list[list[Any]]:
     return shown
 
 
-def first_sentence(passages: Sequence[Sequence[Any]]) -> str:
-    """What stands under an answer whose sentences say nothing of the question."""
-    for field in (TEXT, CAPTION, HARDWARE):
-        for passage in passages:
-            if passage[0] == field:
-                text: str = passage[2]
-                return text
-    return ""
-
-
 Snippet = tuple[str, tuple[tuple[int, int], ...]]
 """A text, and the marks (start, end) in it."""
 
@@ -94,8 +84,21 @@ def weigh_passages(
 
 def best_passage(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], rules: Rules) -> int | None:
     """The number of the passage that says most of the question, sentences and captions before lists; None for none."""
-    liked = rules.plain["liked"]
+    liked = rules.liked
     return min(worth, key=lambda number: (-worth[number] - liked[passages[number][0]], number), default=None)
+
+
+def shown_passage(card: Mapping[str, Any], worth: Mapping[int, float], rules: Rules) -> int | None:
+    """The number of the passage that stands under an answer: what says most of the question, for a line of a list what
+    the list says of it; else the first sentence, caption or line of hardware.
+    """
+    passages = card["passages"]
+    best = best_passage(passages, worth, rules)
+    if best is not None and (card["date"] or card["kind"] == "page"):
+        return best
+    wanted = (TEXT, CAPTION, HARDWARE)
+    found = [number for name in wanted for number, one in enumerate(passages) if one[0] == name and one[2]]
+    return next(iter(found), best)
 
 
 def best_picture(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], cover: int | None) -> int | None:

@@ -187,8 +187,8 @@ class _Reader:
         said = normal_chunk(" ".join(text.split()).replace("'", "").replace(" ", "_"))
         found = ((kind, pattern.search(said)) for kind, pattern in self.rules.asking.items())
         nothing: tuple[str, re.Match[str] | None] = ("", None)
-        self.asks, match = next((one for one in found if one[1]), nothing)
-        self.asking: Sequence[str] = match[0].split("_") if match else ()
+        kind, match = next((one for one in found if one[1]), nothing)
+        self.asks, self.asking = kind, match[0].split("_") if match else []
 
     def plan(self) -> Plan:
         places: dict[int, list[Token]] = {}
@@ -278,6 +278,9 @@ class _Reader:
         if len(word) >= 3:
             for longer in starting(lexicon.words, word):
                 guesses.setdefault(stem(longer), weights["prefix"])
+        for cut in range(3, len(word) - 2):
+            if lexicon.has_word(word[:cut]) and lexicon.has_word(word[cut:]):
+                guesses |= {stem(word[:cut]): weights["joined"], stem(word[cut:]): weights["joined"]}
         # A figure is taken at its word: the 12th is not the 11th.
         if len(word) >= 4 and word[0] > "9":
             for known in lexicon.words:
@@ -351,7 +354,7 @@ class _Reader:
         return [part for part in self.lexicon.parts if f"-{piece}-" in f"-{part}-"]
 
     def _fill_part(self, slot: Slot, part: str) -> None:
-        """Part numbers that `part` names, begins or is a piece of; where the very number is known, they count for half."""
+        """Part numbers that `part` names, begins or is a piece of; they count for half where it is known itself."""
         weights = self.weights
         forms = [part]
         for one, other in self.rules.same_parts:
@@ -368,7 +371,7 @@ class _Reader:
 
 
 def relative_dates(named: Token, back: int, newest: date, rules: Rules) -> list[str]:
-    """The dates of `last` (`back` 1) or `this` (0) week, month, year, season or June, as terms; none for other words."""
+    """The dates of `last` (`back` 1) or `this` (0) week, month, year, season or June, as terms; none for others."""
     if named.kind == DATE and named.term[1:] in rules.seasons:
         months = rules.seasons[named.term[1:]]
     elif named.kind == DATE and len(named.term) == 3:

@@ -95,9 +95,7 @@ class Ranker:
         rarity = tuple(self._rarity(len(mentions)) for mentions in by_slot)
         firm = frozenset(number for number, slot in enumerate(plan.slots) if slot.firm and by_slot[number])
         documents = sorted({document for mentions in by_slot for document in mentions})
-        worth = {**self.worth}
-        if plan.asks in worth:
-            worth[plan.asks] *= self.asked
+        worth = {**self.worth, **({plan.asks: self.worth.get(plan.asks, 1.0) * self.asked} if plan.asks else {})}
         hits = [self._hit(document, by_slot, rarity, firm, worth) for document in documents if allowed(document)]
         hits.sort(key=lambda hit: (-hit.score, -hit.document))
         least = hits[0].score * self.tail if hits else 0.0
@@ -173,7 +171,7 @@ class Ranker:
         score += self.near["weight"] * nearness
         for _ in set(firm) - mentions.keys():
             score *= self.off
-        return Hit(document, rounded(score * worth[self.kinds[document]]), mentions)
+        return Hit(document, rounded(score * worth.get(self.kinds[document], 1.0)), mentions)
 
 
 def _distance(ones: Sequence[tuple[int, float]], others: Sequence[tuple[int, float]]) -> int:

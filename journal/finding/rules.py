@@ -82,7 +82,8 @@ class Rules:
         )
         self.undouble = re.compile(plain["undouble"])
         self.same_parts: tuple[tuple[str, str], ...] = tuple((a, b) for a, b in plain["same_parts"])
-        self.field_weights: tuple[float, ...] = tuple(plain["fields"][name] for name in FIELDS)
+        self.field_weights = [plain["fields"].get(name, 1.0) for name in plain["field_names"]]
+        self.liked = [plain["liked"].get(name, 0.0) for name in plain["field_names"]]
         self.weights: dict[str, float] = dict(plain["alternatives"])
         self._stems: dict[str, str] = {}
         self._stem: Callable[[str], str] | None = None
@@ -135,7 +136,7 @@ def shipped_rules() -> Rules:
     spellings: dict[str, list[tuple[str, str]]] = {"word": [], "start": []}
     for row in _rows(DATA / "spellings.csv"):
         spellings[row["how"]].append((row["written"], row["read_as"]))
-    plain |= {"spellings": spellings, "units": _units(plain), "drills": _drills(), "groups": []}
+    plain |= {"spellings": spellings, "units": _units(plain), "drills": _drills(), "groups": [], "field_names": FIELDS}
     bare = Rules(plain)
     rows = _rows(DATA / "synonyms.csv")
     plain["groups"] = [[row["how"], bare.stemmed(row["words"].split(";"))] for row in rows]

@@ -84,7 +84,8 @@
     this.endings = plain.endings.map(function (pair) { return [new RegExp(pair[0]), pair[1]]; });
     this.undouble = new RegExp(plain.undouble);
     this.weights = plain.alternatives;
-    this.fieldWeights = Object.values(plain.fields);
+    this.fieldWeights = plain.field_names.map(function (name) { return plain.fields[name] || 1; });
+    this.liked = plain.field_names.map(function (name) { return plain.liked[name] || 0; });
     this.phrases = new Map();
     new Set(plain.groups.flatMap(function (group) { return group[1]; })).forEach(function (term) {
       var stems = term.split("+");
@@ -483,6 +484,8 @@
 
   Lexicon.prototype.has = function (term) { return this._numbers.has(term); };
 
+  Lexicon.prototype.hasWord = function (word) { return this.words[bisect(this.words, word, false)] === word; };
+
   Lexicon.prototype.count = function (term) { return this.has(term) ? this.plain.counts[this._numbers.get(term)] : 0; };
 
   // [how, other name] of what `term` names.
@@ -650,6 +653,11 @@
       if (!guesses.has(stem)) guesses.set(stem, weight);
     }
     if (word.length >= 3) from(lexicon.words, word).forEach(function (longer) { guess(longer, weights.prefix); });
+    for (var cut = 3; cut < word.length - 2; cut++) {
+      if (lexicon.hasWord(word.slice(0, cut)) && lexicon.hasWord(word.slice(cut))) {
+        guesses.set(rules.stem(word.slice(0, cut)), weights.joined).set(rules.stem(word.slice(cut)), weights.joined);
+      }
+    }
     if (word.length >= 4 && word[0] > "9") {
       lexicon.words.forEach(function (known) { if (known.length >= 3 && oneSlip(word, known)) guess(known, weights.slip); });
     }
@@ -781,9 +789,9 @@
       if (plan.slots[number].firm && mentions.size) firm.push(number);
       mentions.forEach(function (one, document) { if (allowed(document)) documents.add(document); });
     });
-    if (plan.asks in worth) worth[plan.asks] *= this.rules.asked_kind;
+    if (plan.asks) worth[plan.asks] = (worth[plan.asks] || 1) * this.rules.asked_kind;
     var hits = Array.from(documents, function (document) {
-      return this._hit(document, bySlot, rarity, worth[kinds[document]], firm);
+      return this._hit(document, bySlot, rarity, worth[kinds[document]] || 1, firm);
     }, this);
     hits.sort(function (one, other) { return other.score - one.score || other.document - one.document; });
     var least = hits.length ? hits[0].score * this.rules.tail : 0;
@@ -889,7 +897,18 @@
   }
 
   function bestPassage(passages, worth, rules) {
-    return most(Array.from(worth.keys()), function (number) { return worth.get(number) + rules.plain.liked[passages[number][0]]; });
+    return most(Array.from(worth.keys()), function (number) { return worth.get(number) + rules.liked[passages[number][0]]; });
+  }
+
+  function shownPassage(card, worth, rules) {
+    var best = bestPassage(card.passages, worth, rules), found = [];
+    if (best !== null && (card.date || card.kind === "page")) return best;
+    ["text", "caption", "hardware"].forEach(function (name) {
+      card.passages.forEach(function (one, number) {
+        if (rules.plain.field_names[one[0]] === name && one[2]) found.push(number);
+      });
+    });
+    return found.concat(best)[0];
   }
 
   function bestPicture(passages, worth, cover) {
@@ -934,8 +953,10 @@
     readQuery: readQuery,
     planTerms: planTerms,
     nearestWord: nearestWord,
+    oneSlip: oneSlip,
+    distance: distance,
     weighPassages: weighPassages,
-    bestPassage: bestPassage,
+    shownPassage: shownPassage,
     bestPicture: bestPicture,
     mark: mark,
     cut: cut,
