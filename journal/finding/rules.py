@@ -85,6 +85,7 @@ class Rules:
         self.field_weights = [plain["fields"].get(name, 1.0) for name in plain["field_names"]]
         self.liked = [plain["liked"].get(name, 0.0) for name in plain["field_names"]]
         self.weights: dict[str, float] = dict(plain["alternatives"])
+        self.kinds: Mapping[str, float] = dict.fromkeys(plain["whole_kinds"].split(), 1.0) | plain["kinds"]
         self._stems: dict[str, str] = {}
         self._stem: Callable[[str], str] | None = None
         self.groups: list[tuple[str, list[str]]] = plain["groups"]

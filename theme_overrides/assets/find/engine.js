@@ -85,6 +85,8 @@
     this.undouble = new RegExp(plain.undouble);
     this.weights = plain.alternatives;
     this.fieldWeights = plain.field_names.map(function (name) { return plain.fields[name] || 1; });
+    this.kinds = Object.assign({}, plain.kinds);
+    words(plain.whole_kinds).forEach(function (kind) { this.kinds[kind] = 1; }, this);
     this.liked = plain.field_names.map(function (name) { return plain.liked[name] || 0; });
     this.phrases = new Map();
     new Set(plain.groups.flatMap(function (group) { return group[1]; })).forEach(function (term) {
@@ -776,22 +778,23 @@
     this.plain = lexicon.plain;
     this.rules = lexicon.rules.plain;
     this.fieldWeights = lexicon.rules.fieldWeights;
+    this.kinds = lexicon.rules.kinds;
     this.fetch = fetch;
     this._postings = new Map();
     this._fields = new Map();
   }
 
   Ranker.prototype.answer = function (plan, allowed) {
-    var documents = new Set(), kinds = this.plain.kinds, worth = Object.assign({}, this.rules.kinds);
+    var documents = new Set(), kinds = this.plain.kinds, worth = Object.assign({}, this.kinds);
     var bySlot = plan.slots.map(function (slot) { return this._mentions(slot.alternatives); }, this);
     var rarity = bySlot.map(function (mentions) { return this._rarity(mentions.size); }, this), firm = [];
     bySlot.forEach(function (mentions, number) {
       if (plan.slots[number].firm && mentions.size) firm.push(number);
       mentions.forEach(function (one, document) { if (allowed(document)) documents.add(document); });
     });
-    if (plan.asks) worth[plan.asks] = (worth[plan.asks] || 1) * this.rules.asked_kind;
+    if (plan.asks) worth[plan.asks] = (worth[plan.asks] || worth.line) * this.rules.asked_kind;
     var hits = Array.from(documents, function (document) {
-      return this._hit(document, bySlot, rarity, worth[kinds[document]] || 1, firm);
+      return this._hit(document, bySlot, rarity, worth[kinds[document]] || worth.line, firm);
     }, this);
     hits.sort(function (one, other) { return other.score - one.score || other.document - one.document; });
     var least = hits.length ? hits[0].score * this.rules.tail : 0;
