@@ -20,7 +20,7 @@ from typing import Any
 
 from journal.finding.index import unpack
 from journal.finding.query import Lexicon, Plan
-from journal.finding.rules import FIELDS
+from journal.finding.rules import FIELD_GAP, FIELDS
 
 
 @dataclass(slots=True)
@@ -81,7 +81,6 @@ class Ranker:
         self.asked: float = rules.plain["asked_kind"]
         self.field_weights = rules.field_weights
         self.length_share: float = rules.plain["length_share"]
-        self.gap: int = rules.plain["gap"]["field"]
         self.saturation: float = rules.plain["saturation"]
         self.near: Mapping[str, float] = rules.plain["near"]
         self.off: float = rules.plain["off"]
@@ -138,7 +137,7 @@ class Ranker:
                 if average > 0:
                     share = 1.0 - self.length_share + self.length_share * length / average
                 factors.append(self.field_weights[number] / share)
-                start += length + self.gap
+                start += length + FIELD_GAP
             known = self._fields[document] = (starts, factors)
         return known
 

@@ -21,7 +21,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.finding import rules as field
-from journal.finding.cards import answer_cards, best_passage, best_picture, weigh_passages
+from journal.finding.cards import answer_cards, best_picture, shown_passage, weigh_passages
 from journal.finding.documents import Document, DocumentKind, Passage
 from journal.finding.index import analyse
 from journal.finding.query import Plan, nearest_word, one_slip, read_query, starting
@@ -234,10 +234,10 @@ def by_the_formula(ask: Asker, question: str) -> dict[int, float]:
         """The field's weight, less in a field that is longer than usual."""
         start = 0
         for name, length, usual in zip(field.FIELDS, lengths[document], average, strict=True):
-            if position < start + length + rules["gap"]["field"] or name == field.FIELDS[-1]:
+            if position < start + length + field.FIELD_GAP or name == field.FIELDS[-1]:
                 share = 1 - rules["length_share"] + rules["length_share"] * length / usual if usual else 1.0
                 return float(rules["fields"].get(name, 1.0) / share)
-            start += length + rules["gap"]["field"]
+            start += length + field.FIELD_GAP
         raise AssertionError
 
     said: list[dict[int, list[tuple[int, float]]]] = []
@@ -395,7 +395,7 @@ def leaves(plain: Any, path: tuple[Any, ...] = ()) -> Iterator[tuple[Any, ...]]:
 
 
 WEIGHTS = (
-    *("fields", "kinds", "alternatives", "near", "gap", "liked"),
+    *("fields", "kinds", "alternatives", "near", "gap"),
     *("asked_kind", "length_share", "saturation", "off", "tail"),
 )
 
@@ -410,7 +410,7 @@ def said_of(view: View, rules: Rules, questions: Sequence[str]) -> list[object]:
             of = ask.documents[hits[0].document]
             (card,) = answer_cards([of], [analyse(of, ask.lexicon.tokenizer)], ())
             worth = weigh_passages(card["passages"], hits[0].mentions, rarity)
-            passage = best_passage(card["passages"], worth, rules)
+            passage = shown_passage(card, worth)
             sentence = (passage, best_picture(card["passages"], worth, of.cover))
         told.append(([(hit.document, hit.score) for hit in hits], sentence))
     return told

@@ -144,7 +144,7 @@ def answers_in_python(ask: Asker, cards: Sequence[dict[str, Any]], asked: str) -
     for hit in found.answer.hits[:3]:
         card = cards[hit.document]
         worth = weigh_passages(card["passages"], hit.mentions, found.answer.rarity)
-        number = shown_passage(card, worth, ask.lexicon.rules)
+        number = shown_passage(card, worth)
         text = card["passages"][number][2] if number is not None else ""
         picture = best_picture(card["passages"], worth, card["cover"])
         shown.append([number, picture, *mark_words(text, found.plan, ask.lexicon.tokenizer)])
@@ -160,7 +160,7 @@ def assert_alike(page: Page, ask: Asker, asked: Sequence[str]) -> None:
           const F = JournalFinding, plan = F.readQuery(question, lexicon), answer = ranker.answer(plan, () => true);
           const shown = answer.hits.slice(0, 3).map(hit => {
             const card = cards[hit.document], worth = F.weighPassages(card.passages, hit, answer.rarity);
-            const number = F.shownPassage(card, worth, rules), text = number === null ? "" : card.passages[number][2];
+            const number = F.shownPassage(card, worth), text = number === null ? "" : card.passages[number][2];
             const marked = F.mark(text, plan, tokenizer);
             return [number, F.bestPicture(card.passages, worth, card.cover), marked.text, marked.marks];
           });
