@@ -28,7 +28,7 @@ from journal.base.addresses import (
     row_ids,
     slugs,
 )
-from journal.base.formatting import MONTHS, say_count, say_date
+from journal.base.formatting import say_count, say_date
 from journal.base.model import FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
 from journal.base.prose import blank_code, block_anchor, find_images
 from journal.base.quantities import say_decimal, say_length
@@ -273,13 +273,30 @@ def _sheet(
     )
 
 
-def _said_in(body: str, title: str) -> list[Passage]:
-    """The sentences of a Markdown text, each with the anchor of its block; the title again is the head of the page."""
-    return [
-        Passage(field.TEXT, sentence, anchor="" if block.casefold() == title.casefold() else block_anchor(block))
-        for block in plain_blocks(body)
-        for sentence in sentences(block)
-    ]
+LONGEST = 240
+"""Letters of a passage that is shown; the sentences of a paragraph stand together as long as they fit."""
+
+
+def _said_in(body: str, title: str) -> Iterator[Passage]:
+    """What a Markdown text says: each paragraph in pieces of whole sentences, a heading with what follows it, and the
+    anchor of the paragraph. The title as a heading is the page's own.
+    """
+    heading = ""
+    for block, is_heading in _blocks(body):
+        if is_heading:
+            heading = heading if block.casefold() == title.casefold() else f"{heading}{block}: "
+            continue
+        told = ""
+        for sentence in sentences(heading + block):
+            if told and len(told) + len(sentence) >= LONGEST:
+                yield Passage(field.TEXT, told, anchor=block_anchor(block))
+                told = ""
+            told = f"{told} {sentence}".strip()
+        heading = ""
+        if told:
+            yield Passage(field.TEXT, told, anchor=block_anchor(block))
+    if heading:
+        yield Passage(field.TEXT, heading.removesuffix(": "))
 
 
 def _say_finding(finding: InspectionFinding) -> str:
@@ -377,9 +394,7 @@ def _term(term: Term, address: str) -> Document:
 
 
 def _say_when(day: date, number: int) -> str:
-    month = MONTHS[day.month - 1]
-    told = f"{day.isoformat()} {say_date(day)} {month}"
-    return f"day {number} {told}" if number else told
+    return f"day {number} {say_date(day)}" if number else say_date(day)
 
 
 def _say_fasteners(row: FastenerSet) -> str:
@@ -446,7 +461,12 @@ def _strip_inline(text: str) -> str:
 
 
 def plain_blocks(body: str) -> Iterator[str]:
-    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words.
+    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words."""
+    return (words for words, _ in _blocks(body))
+
+
+def _blocks(body: str) -> Iterator[tuple[str, bool]]:
+    """The same, each with whether it is a heading.
 
     Pictures are left out (their captions are passages of their own), so are comments.
     """
@@ -459,6 +479,7 @@ def plain_blocks(body: str) -> Iterator[str]:
             position = image.end
     body = _DEFINITION.sub("", "".join([*cut, body[position:]]))
     blocks: list[list[str]] = [[]]
+    headings: set[int] = set()
     fenced = quoted = item = table = False
     for whole, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
         quote = "" if fenced else _QUOTE.findall(whole)[0].strip()
@@ -483,8 +504,12 @@ def plain_blocks(body: str) -> Iterator[str]:
                 item = bool(_ITEM.match(line))
                 line = _ITEM.sub("", _HEADING.sub("", line))
             blocks[-1].append(line.replace("|", " ").rstrip("# "))
-            blocks += [[]] if heading else []
-    yield from filter(None, (_clean(_strip_inline(" ".join(block))) for block in blocks))
+            if heading:
+                headings.add(len(blocks))
+                blocks.append([])
+    for number, block in enumerate(blocks, start=1):
+        if words := _clean(_strip_inline(" ".join(block))):
+            yield words, number in headings
 
 
 def sentences(text: str) -> Iterator[str]:

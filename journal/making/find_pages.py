@@ -58,7 +58,7 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     def make() -> tuple[str, list[tuple[str, str]]]:
         tokenizer = Tokenizer(shipped_rules())
         analysed = _analysed(found, words, tokenizer)
-        index = build_index(found, analysed, groups, tokenizer)
+        index = build_index(found, analysed, groups, site.addresses.mirrored, tokenizer)
         return render_scripts(index, answer_cards(found, analysed, site.order), thumbs, tokenizer.rules)
 
     version, files = whole.find_or_make(key, make)
@@ -186,14 +186,15 @@ def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, everythin
     """
     journal = open_it()
     view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
-    found = documents(view, PageAddresses(view))
+    addresses = PageAddresses(view)
+    found = documents(view, addresses)
     tokenizer = Tokenizer(shipped_rules())
     analysed = _analysed(found, _kept(file.parent, "words", view), tokenizer)
     write_warm(
         file,
         key=key,
         about=_about(journal, found),
-        index=build_index(found, analysed, term_groups(view), tokenizer),
+        index=build_index(found, analysed, term_groups(view), addresses.mirrored, tokenizer),
         cards=answer_cards(found, analysed, tuple(view.steps)),
     )
 

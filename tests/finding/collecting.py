@@ -20,12 +20,22 @@ class Judged:
     kind: str
     query: str
     wanted: frozenset[str]
+    said: str = ""
 
 
 def judged() -> list[Judged]:
     """The questions of queries.csv."""
     with (HERE / "queries.csv").open(encoding="utf-8", newline="") as file:
         return [Judged(row["kind"], row["query"], frozenset(row["wanted"].split(";"))) for row in csv.DictReader(file)]
+
+
+def judged_by_kind(file: Path = HERE / "judged.csv") -> list[Judged]:
+    """The questions of ten kinds, twenty a kind; `said` is what the sentence shown holds, or the picture's file."""
+    with file.open(encoding="utf-8", newline="") as rows:
+        return [
+            Judged(row["kind"], row["query"], frozenset(row["wanted"].split(";")), row.get("said", ""))
+            for row in csv.DictReader(rows)
+        ]
 
 
 def lay_collection(root: Path) -> Path:

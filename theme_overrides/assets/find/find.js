@@ -15,7 +15,7 @@
   var said = document.getElementById("ask-said"), list = document.getElementById("ask-answers");
   var more = document.getElementById("ask-more"), clear = document.getElementById("ask-clear");
   var chosen = document.getElementById("ask-picked");
-  var PAGE = 10, CAPTION = 10, TEXT = 11, HARDWARE = 6;
+  var PAGE = 10, CAPTION = 10, TEXT = 11;
 
   // --- parts of the index ------------------------------------------------------------------------
 
@@ -63,6 +63,7 @@
     plain.words = F.unfront(plain.words);
     plain.counts = F.unpack(plain.counts);
     plain.lengths = F.unpack(plain.lengths);
+    plain.kinds = plain.kinds.flatMap(function (run) { return Array(run[1]).fill(run[0]); });
     var facets = {};
     Object.keys(plain.facets).forEach(function (key) {
       var figures = F.unpack(plain.facets[key].rows), values = plain.facets[key].values, rows = [], at = 0;
@@ -81,13 +82,15 @@
       dates.push(new Date(day).toISOString().slice(0, 10));
     }
     facets.year = dates.map(function (date) { return [date.slice(0, 4)]; });
+    plain.dates = dates;
     var lexicon = new F.Lexicon(plain, tokenizer);
     return {
       plain: plain,
       tokenizer: tokenizer,
       lexicon: lexicon,
       ranker: new F.Ranker(lexicon, postings),
-      shelf: shelf(lexicon),
+      // The postings of each term lie in the order of the terms.
+      shelf: new Map(plain.terms.map(function (term, number) { return [term, number]; })),
       facets: facets,
       dates: dates,
       titles: plain.titles.split("\n"),
@@ -95,18 +98,6 @@
       shardEnds: running(plain.shards),
       deckEnds: running(plain.decks)
     };
-  }
-
-  // Where the postings of each term lie: synonyms first, group by group, as scripts.py lays them.
-  function shelf(lexicon) {
-    var order = new Map();
-    lexicon.groups.forEach(function (group) {
-      group[1].forEach(function (phrase) {
-        phrase.forEach(function (term) { if (lexicon.has(term) && !order.has(term)) order.set(term, order.size); });
-      });
-    });
-    lexicon.terms.forEach(function (term) { if (!order.has(term)) order.set(term, order.size); });
-    return order;
   }
 
   function place(ends, number) {
@@ -161,7 +152,7 @@
       var caption = row[0] === CAPTION;
       if (row[3] !== 0 || caption) anchor = caption ? "photo-" + (row[3] + 1) : row[3] || "";
       if (/^[0-9a-f]{8}$/.test(anchor)) anchor = "said-" + anchor;
-      return { field: row[0], start: row[1], text: row[2], photo: caption ? row[3] : null, anchor: anchor };
+      return [row[0], row[1], row[2], caption ? row[3] : null, anchor];
     });
   }
 
@@ -237,14 +228,10 @@
     }
     var allowed = filterOf(question), answer = { hits: question.q ? [] : everything(allowed), rarity: [] };
     if (plan.slots.length) answer = index.ranker.answer(plan, allowed);
-    var hits = answer.hits || answer.sheets.concat(filtered() ? [] : answer.lines), seen = hits.slice(0, shown);
+    var seen = answer.hits.slice(0, shown);
     missing = loadAll(unique(seen.map(function (hit) { return deckOf(hit.document); })));
-    show(question, plan, hits.length, seen, answer.rarity, !missing);
+    show(question, plan, answer, seen, !missing);
     if (missing) wait(missing, turn, question);
-  }
-
-  function filtered() {
-    return selects.some(function (select) { return select.value; });
   }
 
   function wait(promise, turn, question, then) {
@@ -301,8 +288,8 @@
     return element;
   }
 
-  function marked(element, snippet) {
-    var at = 0;
+  function marked(element, text, plan) {
+    var at = 0, snippet = F.mark(text, plan, index.tokenizer);
     snippet.marks.forEach(function (pair) {
       element.append(snippet.text.slice(at, pair[0]), make("mark", "", snippet.text.slice(pair[0], pair[1])));
       at = pair[1];
@@ -323,15 +310,18 @@
   // no run of words is found across its edge; the first of a block by so many that the page says them here first.
   function directive(card, number) {
     var passage = card.passages[number], before = card.passages[number - 1], after = card.passages[number + 1];
-    var words = passage.text.split(" "), many = 1;
-    function isBeside(other) { return other && other.field === TEXT && other.anchor === passage.anchor; }
-    var told = isBeside(before) ? encoded(before.text.split(" ").pop()) + "-," : "";
-    var above = card.passages.filter(function (one, place) { return place < number || one.field === CAPTION; });
-    above = [card.title, card.assembly].concat(above.map(function (one) { return one.text; })).join(" ").toLowerCase();
+    var words = passage[2].split(" "), many = 1, few = 1;
+    function isBeside(other) { return other && other[0] === TEXT && other[4] === passage[4]; }
+    var told = isBeside(before) ? encoded(before[2].split(" ").pop()) + "-," : "";
+    var above = card.passages.filter(function (one, place) { return place < number || one[3] !== null; });
+    above = [card.title, card.assembly].concat(above.map(function (one) { return one[2]; })).join(" ").toLowerCase();
     while (!told && many < 4 && above.indexOf(words.slice(0, many).join(" ").toLowerCase()) >= 0) many++;
-    told += encoded(words.slice(0, many).join(" "));
-    if (words.length > many) told += "," + encoded(words[words.length - 1]);
-    return told + (isBeside(after) ? ",-" + encoded(after.text.split(" ")[0]) : "");
+    // A heading is told with a colon that its page does not have.
+    told += encoded(words.slice(0, many).join(" ").replace(/:$/, ""));
+    // The end by so many that nothing before it says them.
+    while (few < 3 && passage[2].indexOf(words.slice(-few).join(" ")) < passage[2].length - words.slice(-few).join(" ").length) few++;
+    if (words.length >= many + few) told += "," + encoded(words.slice(-few).join(" "));
+    return told + (isBeside(after) ? ",-" + encoded(after[2].split(" ")[0]) : "");
   }
 
   function encoded(words) { return encodeURIComponent(words).replace(/-/g, "%2D"); }
@@ -341,9 +331,9 @@
 
   function sayDate(iso) { return dates.format(new Date(iso)); }
 
-  function show(question, plan, total, seen, rarity, whole) {
-    var terms = F.markedTerms(plan), items = document.createDocumentFragment();
-    seen.forEach(function (hit) { items.append(answerOf(hit, terms, rarity)); });
+  function show(question, plan, answer, seen, whole) {
+    var total = answer.hits.length, items = document.createDocumentFragment();
+    seen.forEach(function (hit) { items.append(answerOf(hit, plan, answer.rarity)); });
     list.replaceChildren(items);
     list.removeAttribute("aria-busy");
     more.hidden = total <= shown;
@@ -380,44 +370,41 @@
   }
 
   // What is known of an answer while its card is on the way.
-  function headOf(hit, terms) {
+  function headOf(hit, plan) {
     var item = make("li", "answer waiting"), text = make("div", "answer-words"), line = make("p", "strip-line");
     var date = index.dates[hit.document];
-    line.append(date ? make("time", "", sayDate(date)) : "\u00a0");
-    text.append(line, marked(make("h2"), F.mark(index.titles[hit.document], terms, index.tokenizer)));
+    if (date) line.append(make("time", "", sayDate(date)));
+    else line.append(make("span", "daymark", LABELS[index.plain.kinds[hit.document]]));
+    text.append(line, marked(make("h2"), index.titles[hit.document], plan));
     item.append(text);
     if (index.photos[hit.document]) item.append(make("div", "answer-picture"));
     return item;
   }
 
-  function answerOf(hit, terms, rarity) {
-    if (!parts.has(deckOf(hit.document))) return headOf(hit, terms);
+  function answerOf(hit, plan, rarity) {
+    if (!parts.has(deckOf(hit.document))) return headOf(hit, plan);
     var card = cardOf(hit.document), item = make("li", "answer"), text = make("div", "answer-words"), to = make("a");
-    var passages = card.passages;
-    var best = F.bestPassage(
-      passages.map(function (one) { return one.field; }), passages.map(function (one) { return one.start; }),
-      hit.mentions, rarity
-    );
-    var photo = photoOf(card, best, hit), heading = make("h2"), facts = factsOf(card);
+    var worth = F.weighPassages(card.passages, hit, rarity), best = F.shownPassage(card, worth);
+    var photo = F.bestPicture(card.passages, worth, card.cover), heading = make("h2"), facts = factsOf(card);
+    if (!(photo in card.thumbs)) photo = null;
     to.href = link(card.address);
-    heading.append(marked(to, F.mark(card.title, terms, index.tokenizer)));
-    text.append(lineOf(card, terms), heading);
+    heading.append(marked(to, card.title, plan));
+    text.append(lineOf(card, plan), heading);
     if (facts) text.append(make("p", "facts", facts));
-    if (best === null) best = firstSentence(passages);
     // A caption is said under its picture.
-    if (best !== null && (photo === null || passages[best].photo !== photo)) text.append(sentenceOf(card, best, terms));
+    if (best !== null && (photo === null || card.passages[best][3] !== photo)) text.append(sentenceOf(card, best, plan));
     item.append(text);
-    if (photo !== null) item.append(pictureOf(card, photo, terms));
+    if (photo !== null) item.append(pictureOf(card, photo, plan));
     item.dataset.id = card.id;
     return item;
   }
 
   // What the answer is and where it belongs: a day, or the kind of thing and its number.
-  function lineOf(card, terms) {
+  function lineOf(card, plan) {
     var line = make("p", "strip-line"), mark = make("span", "daymark");
     if (card.kind === "entry") mark.append(card.day ? _("Day {day}", { day: card.day }) : _("Draft"));
     else mark.append(LABELS[card.kind] || card.kind);
-    if (NUMBERED.indexOf(card.kind) >= 0 && card.id !== card.title) mark.append(" ", marked(make("span"), F.mark(card.id, terms, index.tokenizer)));
+    if (NUMBERED.indexOf(card.kind) >= 0 && card.id !== card.title) mark.append(" ", marked(make("span"), card.id, plan));
     line.append(mark);
     if (card.date) {
       var time = make("time", "", sayDate(card.date));
@@ -437,48 +424,18 @@
   }
 
   // The sentence, leading to where it stands; of what has no such place the words alone: the title leads there.
-  function sentenceOf(card, best, terms) {
-    var passage = card.passages[best], line = make("p", "said-there"), snippet = F.mark(passage.text, terms, index.tokenizer);
-    if (!passage.anchor) return marked(line, snippet);
-    var to = make("a");
-    to.href = link(card.address, passage.anchor, passage.field === TEXT && /^said-/.test(passage.anchor) ? directive(card, best) : "");
-    line.append(marked(to, snippet));
+  function sentenceOf(card, best, plan) {
+    var passage = card.passages[best], anchor = passage[4], line = make("p", "said-there"), to = make("a");
+    if (!anchor) return marked(line, passage[2], plan);
+    to.href = link(card.address, anchor, /^said-/.test(anchor) ? directive(card, best) : "");
+    line.append(marked(to, passage[2], plan));
     return line;
   }
 
-  function firstSentence(passages) {
-    var found = -1;
-    [TEXT, CAPTION, HARDWARE].some(function (wanted) {
-      found = passages.findIndex(function (one) { return one.field === wanted; });
-      return found >= 0;
-    });
-    return found < 0 ? null : found;
-  }
-
-  // The place of the picture that is shown: the one whose caption is the sentence, else the one whose caption says most
-  // of the question, else the cover.
-  function photoOf(card, best, hit) {
-    var passages = card.passages, at = best === null ? null : passages[best].photo, most = 0;
-    if (at in card.thumbs) return at;
-    at = card.cover;
-    passages.forEach(function (one, number) {
-      if (!(one.photo in card.thumbs)) return;
-      var end = number + 1 < passages.length ? passages[number + 1].start : Infinity, spoken = 0;
-      hit.mentions.forEach(function (mentions) {
-        if (mentions.positions.some(function (position) { return position >= one.start && position < end; })) spoken++;
-      });
-      if (spoken > most) {
-        most = spoken;
-        at = one.photo;
-      }
-    });
-    return at in card.thumbs ? at : null;
-  }
-
   // The picture with its words under it, one link to where it stands.
-  function pictureOf(card, at, terms) {
+  function pictureOf(card, at, plan) {
     var thumb = card.thumbs[at], figure = make("figure", "answer-picture"), to = make("a"), image = make("img");
-    var caption = card.passages.find(function (one) { return one.photo === at; }), under = make("figcaption");
+    var caption = card.passages.find(function (one) { return one[3] === at; }), under = make("figcaption");
     image.src = siteRoot + "pictures/" + encodeURIComponent(thumb[0]);
     image.width = thumb[1];
     image.height = thumb[2];
@@ -486,7 +443,7 @@
     image.alt = caption ? "" : _("Picture of {title}", { title: card.title });
     to.href = link(card.address, "photo-" + (at + 1));
     to.append(image);
-    if (caption) under.append(marked(make("span", "caption"), F.mark(caption.text, terms, index.tokenizer)));
+    if (caption) under.append(marked(make("span", "caption"), caption[2], plan));
     if (thumb[3]) under.append(make("span", "facts", thumb[3]));
     if (under.firstChild) to.append(under);
     figure.append(to);
