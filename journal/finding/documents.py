@@ -29,7 +29,7 @@ from journal.base.addresses import (
     slugs,
 )
 from journal.base.formatting import say_count, say_date
-from journal.base.model import FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
+from journal.base.model import Clip, FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
 from journal.base.prose import blank_code, block_anchor, find_images
 from journal.base.quantities import say_decimal, say_length
 from journal.finding import rules as field
@@ -179,7 +179,7 @@ def _entry(entry: ShownEntry, address: str) -> Document:
         (field.WHEN, entry.place),
     ]
     materials = _passages(*_rows(field.MATERIAL, batches, (f"{row.name} {row.batch}" for row in entry.materials)))
-    sheet = _sheet(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [])
+    sheet = _sheet(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [], entry.clips)
     return replace(
         sheet,
         day=entry.day,
@@ -238,6 +238,7 @@ def _sheet(
     people: tuple[str, ...],
     texts: Sequence[_Said],
     said: Sequence[Passage],
+    clips: Sequence[Clip] = (),
 ) -> Document:
     """What entries and write-ups have in common; `texts` are found in their fields, `said` before the body."""
     assembly = told.assembly
@@ -245,6 +246,11 @@ def _sheet(
         Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number, f"photo-{number + 1}")
         for number, photo in enumerate(told.photos)
         if photo.caption.strip()
+    ]
+    captions += [
+        Passage(field.CAPTION, _clean(_strip_inline(clip.caption)), anchor=f"film-{number}")
+        for number, clip in enumerate(clips, start=1)
+        if clip.caption.strip()
     ]
     found = _passages(
         *texts,
@@ -279,12 +285,14 @@ LONGEST = 240
 
 def _said_in(body: str, title: str) -> Iterator[Passage]:
     """What a Markdown text says: each paragraph in pieces of whole sentences, a heading with what follows it, and the
-    anchor of the paragraph. The title as a heading is the page's own.
+    anchor of the paragraph; the title again is the head of the page.
     """
     heading = ""
     for block, is_heading in _blocks(body):
+        if is_heading and block.casefold() == title.casefold():
+            continue
         if is_heading:
-            heading = heading if block.casefold() == title.casefold() else f"{heading}{block}: "
+            heading = f"{heading}{block}: "
             continue
         told = ""
         for sentence in sentences(heading + block):

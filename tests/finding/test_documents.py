@@ -35,9 +35,9 @@ def test_an_entry_is_found_by_everything_it_says(view: View) -> None:
         "rivet AN470AD4-5, 63 pieces, grip 0.125 in, edge distance 0.280 in, shop head 0.190 in x 0.060 in"
     ]
     assert texts(entry, field.PEOPLE) == ["Mira", "Jonas"]
-    assert texts(entry, field.WHEN) == ["day 44 2025-06-14 14 June 2025 June"]
+    assert texts(entry, field.WHEN) == ["day 44 14 June 2025"]
     assert len(texts(entry, field.CAPTION)) == 2
-    assert texts(entry, field.TEXT)[0] == "Sixty-three rivets, seven a rib."
+    assert texts(entry, field.TEXT)[0].startswith("Sixty-three rivets, seven a rib. There is little room")
 
 
 def test_torque_and_materials_are_told(view: View) -> None:
