@@ -15,7 +15,7 @@
   var said = document.getElementById("ask-said"), list = document.getElementById("ask-answers");
   var more = document.getElementById("ask-more"), clear = document.getElementById("ask-clear");
   var chosen = document.getElementById("ask-picked");
-  var PAGE = 10, CAPTION = 10, TEXT = 11;
+  var PAGE = 10, AT_ONCE = 3, CAPTION = 10, TEXT = 11;
 
   // --- parts of the index ------------------------------------------------------------------------
 
@@ -64,16 +64,6 @@
     plain.counts = F.unpack(plain.counts);
     plain.lengths = F.unpack(plain.lengths);
     plain.kinds = plain.kinds.flatMap(function (run) { return Array(run[1]).fill(run[0]); });
-    var facets = {};
-    Object.keys(plain.facets).forEach(function (key) {
-      var figures = F.unpack(plain.facets[key].rows), values = plain.facets[key].values, rows = [], at = 0;
-      for (var sheet = 0; sheet < plain.sheets; sheet++) {
-        var size = figures[at++];
-        rows.push(figures.slice(at, at + size).map(function (number) { return values[number]; }));
-        at += size;
-      }
-      facets[key] = rows;
-    });
     var day = Date.parse(plain.first_date || "2000-01-01");
     var gaps = F.unpack(plain.days);
     var dates = [];
@@ -81,23 +71,49 @@
       if (sheet) day += gaps[sheet - 1] * 86400000;
       dates.push(new Date(day).toISOString().slice(0, 10));
     }
-    facets.year = dates.map(function (date) { return [date.slice(0, 4)]; });
     plain.dates = dates;
     var lexicon = new F.Lexicon(plain, tokenizer);
+    var read = new Map();
     return {
       plain: plain,
-      tokenizer: tokenizer,
+      // The same sentences come with every letter of a question: each is read once.
+      tokens: function (text) {
+        if (!read.has(text)) read.set(text, tokenizer.tokens(text));
+        return read.get(text);
+      },
       lexicon: lexicon,
       ranker: new F.Ranker(lexicon, postings),
-      // The postings of each term lie in the order of the terms.
-      shelf: new Map(plain.terms.map(function (term, number) { return [term, number]; })),
-      facets: facets,
+      shelf: shelf(lexicon, rules.plain.groups.concat(plain.kin)),
+      facets: null,
       dates: dates,
-      titles: plain.titles.split("\n"),
       photos: F.unpack(plain.photos),
       shardEnds: running(plain.shards),
       deckEnds: running(plain.decks)
     };
+  }
+
+  // What can be picked, by document; loaded for the first question that is narrowed.
+  function openFacets(plain) {
+    var facets = { year: index.dates.map(function (date) { return [date.slice(0, 4)]; }) };
+    Object.keys(plain).forEach(function (key) {
+      var figures = F.unpack(plain[key].rows), values = plain[key].values, rows = [], at = 0;
+      for (var sheet = 0; sheet < index.plain.sheets; sheet++) {
+        var size = figures[at++];
+        rows.push(figures.slice(at, at + size).map(function (number) { return values[number]; }));
+        at += size;
+      }
+      facets[key] = rows;
+    });
+    return facets;
+  }
+
+  // Where the postings of each term lie: what goes by several names first, as scripts.py lays it.
+  function shelf(lexicon, groups) {
+    var order = new Map();
+    function lay(term) { if (lexicon.has(term) && !order.has(term)) order.set(term, order.size); }
+    groups.forEach(function (group) { group[1].forEach(lay); });
+    lexicon.terms.forEach(lay);
+    return order;
   }
 
   function place(ends, number) {
@@ -220,6 +236,11 @@
       wait(load("lexicon"), turn, question, function (plain) { if (!index) index = openIndex(plain); });
       return;
     }
+    var narrowed = selects.some(function (select) { return select.value; });
+    if (narrowed && !index.facets) {
+      wait(load("facets"), turn, question, function (plain) { index.facets = openFacets(plain); });
+      return;
+    }
     var plan = F.readQuery(question.q, index.lexicon);
     var missing = loadAll(shardsOf(F.planTerms(plan)));
     if (missing) {
@@ -229,8 +250,9 @@
     var allowed = filterOf(question), answer = { hits: question.q ? [] : everything(allowed), rarity: [] };
     if (plan.slots.length) answer = index.ranker.answer(plan, allowed);
     var seen = answer.hits.slice(0, shown);
-    missing = loadAll(unique(seen.map(function (hit) { return deckOf(hit.document); })));
-    show(question, plan, answer, seen, !missing);
+    var decks = unique(seen.map(function (hit) { return deckOf(hit.document); }));
+    missing = loadAll(decks.slice(0, AT_ONCE)) || loadAll(decks);
+    show(turn, question, plan, answer, seen, !missing);
     if (missing) wait(missing, turn, question);
   }
 
@@ -289,7 +311,7 @@
   }
 
   function marked(element, text, plan) {
-    var at = 0, snippet = F.mark(text, plan, index.tokenizer);
+    var at = 0, snippet = F.mark(text, plan, index);
     snippet.marks.forEach(function (pair) {
       element.append(snippet.text.slice(at, pair[0]), make("mark", "", snippet.text.slice(pair[0], pair[1])));
       at = pair[1];
@@ -331,20 +353,32 @@
 
   function sayDate(iso) { return dates.format(new Date(iso)); }
 
-  function show(question, plan, answer, seen, whole) {
-    var total = answer.hits.length, items = document.createDocumentFragment();
-    seen.forEach(function (hit) { items.append(answerOf(hit, plan, answer.rarity)); });
-    list.replaceChildren(items);
-    list.removeAttribute("aria-busy");
-    more.hidden = total <= shown;
+  // The first at once, which is what the eye meets; the others as soon as the page has been drawn.
+  function show(turn, question, plan, answer, seen, whole) {
+    var total = answer.hits.length, first = focusNext ? seen.length : AT_ONCE;
+    function render(hits) {
+      var items = document.createDocumentFragment();
+      hits.forEach(function (hit) { items.append(answerOf(hit, plan, answer.rarity)); });
+      return items;
+    }
+    function finish() {
+      if (turn !== asked) return;
+      list.append(render(seen.slice(first)));
+      if (!whole) return;
+      var next = focusNext && list.children[focusNext];
+      if (next) next.querySelector("h2 a").focus();
+      focusNext = 0;
+      more.hidden = total <= shown;
+      list.removeAttribute("aria-busy");
+    }
+    list.setAttribute("aria-busy", "true");
+    list.replaceChildren(render(seen.slice(0, first)));
     note.hidden = true;
     if (plan.unknown.length) unknown(plan, question);
     else if (question.q && !plan.slots.length) tell(_("Only words that stand everywhere. Add one that tells more."));
-    if (!whole) return;
-    var next = focusNext && list.children[focusNext];
-    if (next) next.querySelector("h2 a").focus();
-    focusNext = 0;
-    say(total ? ngettext("{count} answer", "{count} answers", total) : _("Nothing found"));
+    if (whole) say(total ? ngettext("{count} answer", "{count} answers", total) : _("Nothing found"));
+    if (seen.length > first) setTimeout(finish);
+    else finish();
   }
 
   function tell(text) {
@@ -370,19 +404,16 @@
   }
 
   // What is known of an answer while its card is on the way.
-  function headOf(hit, plan) {
-    var item = make("li", "answer waiting"), text = make("div", "answer-words"), line = make("p", "strip-line");
-    var date = index.dates[hit.document];
-    if (date) line.append(make("time", "", sayDate(date)));
-    else line.append(make("span", "daymark", LABELS[index.plain.kinds[hit.document]]));
-    text.append(line, marked(make("h2"), index.titles[hit.document], plan));
+  function headOf(hit) {
+    var item = make("li", "answer waiting"), text = make("div", "answer-words"), date = index.dates[hit.document];
+    text.append(make("p", "strip-line", date ? sayDate(date) : LABELS[index.plain.kinds[hit.document]]));
     item.append(text);
     if (index.photos[hit.document]) item.append(make("div", "answer-picture"));
     return item;
   }
 
   function answerOf(hit, plan, rarity) {
-    if (!parts.has(deckOf(hit.document))) return headOf(hit, plan);
+    if (!parts.has(deckOf(hit.document))) return headOf(hit);
     var card = cardOf(hit.document), item = make("li", "answer"), text = make("div", "answer-words"), to = make("a");
     var worth = F.weighPassages(card.passages, hit, rarity), best = F.shownPassage(card, worth);
     var photo = F.bestPicture(card.passages, worth, card.cover), heading = make("h2"), facts = factsOf(card);
@@ -432,14 +463,21 @@
     return line;
   }
 
+  // Kept from letter to letter, so that none is fetched, read and drawn anew.
+  var images = new Map();
+
   // The picture with its words under it, one link to where it stands.
   function pictureOf(card, at, plan) {
-    var thumb = card.thumbs[at], figure = make("figure", "answer-picture"), to = make("a"), image = make("img");
+    var thumb = card.thumbs[at], figure = make("figure", "answer-picture"), to = make("a");
+    var image = images.get(thumb[0]) || make("img");
     var caption = card.passages.find(function (one) { return one[3] === at; }), under = make("figcaption");
-    image.src = siteRoot + "pictures/" + encodeURIComponent(thumb[0]);
-    image.width = thumb[1];
-    image.height = thumb[2];
-    image.loading = "lazy";
+    if (!images.has(thumb[0])) {
+      image.loading = "lazy";
+      image.width = thumb[1];
+      image.height = thumb[2];
+      image.src = siteRoot + "pictures/" + encodeURIComponent(thumb[0]);
+      images.set(thumb[0], image);
+    }
     image.alt = caption ? "" : _("Picture of {title}", { title: card.title });
     to.href = link(card.address, "photo-" + (at + 1));
     to.append(image);
