@@ -6,6 +6,7 @@ Imports of what an answer does not need stand inside functions: the whole proces
 from __future__ import annotations
 
 import contextlib
+import functools
 import json
 import os
 import shutil
@@ -21,7 +22,7 @@ import click
 
 from journal.base.formatting import say_count, say_date
 from journal.base.problems import did_you_mean
-from journal.commands.terminal import Day, build_option, open_build, say_unread
+from journal.commands.terminal import Day, build_option, open_build, say_unread, today
 
 if TYPE_CHECKING:
     from journal.finding.cache import WarmIndex
@@ -96,25 +97,30 @@ def find(
 
 
 def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
-    """The index in its file, made anew first where the content changed."""
-    from journal.finding.cache import FOLDER, code_stamp, content_key, open_warm
+    """The index in its file, brought up to date first where the content changed."""
+    from journal.finding.cache import FOLDER, code_stamp, content_stamps, open_warm
 
-    key = content_key(root, code_stamp())
+    code = code_stamp()
+    stamps = content_stamps(root, code)
     file = root / _CACHE / FOLDER / ("everything.sqlite" if everything else "public.sqlite")
-    index = open_warm(file, key)
-    if index is None:
+    index = open_warm(file)
+    if index is None or index.key != stamps.key:
         import tempfile
 
-        from journal.making.find_pages import make_warm
+        from journal.ledger.journal import open_few
+        from journal.making.warm_index import make_warm
 
         with contextlib.ExitStack() as stack:
+            if index:
+                stack.enter_context(contextlib.closing(index))
             with contextlib.suppress(OSError):
                 file.parent.mkdir(parents=True, exist_ok=True)
             if not file.parent.is_dir() or not os.access(file.parent, os.W_OK):
                 # A build on a medium that cannot be written is searched all the same, more slowly.
                 file = Path(stack.enter_context(tempfile.TemporaryDirectory())) / file.name
-            make_warm(lambda: open_build(root), file, key=key, everything=everything)
-            index = open_warm(file, key)
+            few = functools.partial(open_few, root, today())
+            make_warm(lambda: open_build(root), file, stamps, code=code, few=few, old=index, everything=everything)
+            index = open_warm(file)
             if index is None:
                 raise OSError(None, "the index of words could not be kept", str(file))
     if errors := index.about["errors"]:
