@@ -8,21 +8,23 @@ journal opened whole, which is always right.
 
 from __future__ import annotations
 
+import contextlib
 import json
+import sqlite3
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence, Set
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from journal.base.addresses import address_words
+from journal.base.addresses import address_word
 from journal.base.model import Build, Entry, Measurement, WriteUp
 from journal.base.problems import Grade, has_errors
 from journal.finding.cache import Laid, MovedDay, Stamps, WarmIndex, alter_warm, as_json, hidden, write_warm
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, DocumentKind, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
-from journal.finding.rules import WHEN, shipped_rules
+from journal.finding.rules import WHEN, Rules, shipped_rules
 from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal
 from journal.view.page_addresses import ENTRIES, PageAddresses
@@ -58,11 +60,6 @@ class Sheet(NamedTuple):
     methods: Sequence[str] = ()
     photos: int = 0
     worked: Sequence[str] = ()
-
-    @classmethod
-    def told(cls, entry: Entry) -> Sheet:
-        """As much as tells the place of an entry among others."""
-        return cls(-1, _ENTRY, entry.id, date=entry.date.isoformat(), starts_at=entry.starts_at)
 
     def order(self) -> tuple[object, ...]:
         """What is dated stands by this: by days, and within a day as in the journal."""
@@ -141,9 +138,11 @@ def make_warm(
     """
     audience = Audience.ARCHIVE if everything else Audience.PUBLIC
     desk = _Desk(code, Tokenizer(shipped_rules()))
-    change = _few_changed(old, stamps, few, audience) if old else None
-    if old and change and _alter(old, file, stamps, desk, audience, change):
-        return
+    # A damaged file may hold anything.
+    with contextlib.suppress(OSError, sqlite3.Error, ValueError, LookupError, TypeError):
+        change = _few_changed(old, stamps, few, audience) if old else None
+        if old and change and _alter(old, file, stamps, desk, audience, change):
+            return
     journal = open_it()
     build, view = journal.build, open_view(journal, audience)
     found = documents(view, PageAddresses(view))
@@ -164,7 +163,8 @@ def make_warm(
             "rest": stamps.rest,
             "folders": stamps.entries,
             "lists": bool(build.callouts or build.tasks or build.calibrated_tools),
-            **_told_by(build),
+            "met": any(sheet.kind == _ENTRY and sheet.address != _address(sheet.id) for sheet in sheets),
+            **_told_by(journal),
         },
         "sheets": sheets,
     }
@@ -176,6 +176,12 @@ class _Desk(NamedTuple):
 
     code: str
     tokenizer: Tokenizer
+
+    @property
+    def without_synonyms(self) -> Tokenizer:
+        """What lays out an index whose synonyms are known."""
+        rules = self.tokenizer.rules
+        return Tokenizer(Rules({**rules.plain, "synonyms": []}))
 
     def lay(self, found: Sequence[Document], view: View, known: Mapping[str, str]) -> list[Laid]:
         """Documents with their cards and words; words that are `known` by their key are not read again."""
@@ -227,10 +233,16 @@ def _people_of(sheets: Iterable[Sheet]) -> list[Sequence[str]]:
     return [sheet.worked for sheet in sheets if sheet.date]
 
 
-def _told_by(build: Build) -> dict[str, Any]:
+def _address(name: str) -> str:
+    """The address of an entry whose name meets that of no other."""
+    return f"{ENTRIES}{address_word(name)}/"
+
+
+def _told_by(journal: Journal) -> dict[str, Any]:
     """What must be known of entries that are not read again: what is kept of each, by its hidden name; which others
-    are named somewhere; whether any had other names.
+    are named somewhere; whether any had other names; and how each step stands.
     """
+    build = journal.build
     entries = (*build.entries, *build.drafts)
     names = [line.drilled_out for entry in entries for line in (*entry.fasteners, *entry.torque)]
     names += [one.closed_by for inspection in build.inspections for one in inspection.findings]
@@ -239,6 +251,7 @@ def _told_by(build: Build) -> dict[str, Any]:
         "entries": {hidden(entry.id): Kept.of(entry) for entry in entries},
         "named": sorted({hidden(name) for name in names if name}),
         "formerly": any(entry.formerly for entry in entries),
+        "steps": {step: stands.word for step, stands in journal.progress.steps.items()},
     }
 
 
@@ -259,6 +272,7 @@ def _few_changed(
     if (
         state["rest"] != stamps.rest
         or old.about["errors"]
+        or state["met"]
         or len(touched) > MOST
         or any(isinstance(one.get(name), str) for one in (before, stamps.entries) for name in touched)
         or not touched & entries.keys() <= before.keys()  # two would go by one name
@@ -267,7 +281,7 @@ def _few_changed(
         return None
     there = {stamps.names[name] for name in touched if name in stamps.entries}
     journal = few(there, [kept.entry(stamps.names[name]) for name, kept in others.items()])
-    told = _told_by(journal.build)
+    told = _told_by(journal)
     read = told["entries"]
     listed = state["lists"] and audience is Audience.ARCHIVE
     if (
@@ -278,7 +292,8 @@ def _few_changed(
         or (listed and any(_listed(entries.get(name)) != _listed(read.get(name)) for name in touched))
     ):
         return None
-    news = {"folders": stamps.entries, "entries": others | read, "named": [*{*state["named"], *told["named"]}]}
+    named = [*{*state["named"], *told["named"]}]
+    news = {"folders": stamps.entries, "entries": others | read, "named": named, "steps": told["steps"]}
     return journal, state | news, touched
 
 
@@ -297,29 +312,25 @@ def _alter(old: WarmIndex, file: Path, stamps: Stamps, desk: _Desk, audience: Au
     left = {sheet.number for sheet in gone}
     kept = [_on_its_day(sheet, journal) for sheet in sheets if sheet.number not in left]
 
-    fresh = [one for one in found if one.kind is DocumentKind.ENTRY]
-    shown = {one.id for one in fresh}
-    coming = (Sheet.told(entry) for entry in build.entries if entry.id in shown)
-    in_order = sorted((*(sheet for sheet in kept if sheet.kind == _ENTRY), *coming), key=Sheet.order)
-    words = address_words(sheet.id for sheet in in_order)
-    if any(sheet.address and sheet.address != f"{ENTRIES}{words[sheet.id]}/" for sheet in in_order):
+    fresh = [replace(one, address=_address(one.id)) for one in found if one.kind is DocumentKind.ENTRY]
+    taken = [sheet.address.casefold() for sheet in kept if sheet.date] + [one.address.casefold() for one in fresh]
+    if len(set(taken)) < len(taken):
         return False
-    fresh = [replace(one, address=f"{ENTRIES}{words[one.id]}/") for one in fresh]
-    made = desk.lay(fresh, view, {})
+    steps = {sheet.id: sheet.number for sheet in sheets if sheet.kind == DocumentKind.STEP.value}
+    stood = old.fact("state")["steps"]
+    moved_on = [one for one in found if one.kind is DocumentKind.STEP and state["steps"][one.id] != stood[one.id]]
+    made = desk.lay([*fresh, *moved_on], view, {})
     new = desk.sheets(fresh, made, build, max(old.numbers, default=-1) + 1)
-    put = {sheet.number: one for sheet, one in zip(new, made, strict=True)}
-    steps = [one for one in found if one.kind is DocumentKind.STEP]
-    places = {sheet.id: place for place, sheet in enumerate(sheets) if sheet.kind == DocumentKind.STEP.value}
-    for step, one in zip(steps, desk.lay(steps, view, {}), strict=True):
-        if json.loads(one.card) != old.card(places[step.id]):
-            put[sheets[places[step.id]].number] = one
+    numbers = [*(sheet.number for sheet in new), *(steps[one.id] for one in moved_on)]
+    put = dict(zip(numbers, made, strict=True))
 
     after = [*sorted([*(sheet for sheet in kept if sheet.date), *new], key=Sheet.order)]
     after += [sheet for sheet in kept if not sheet.date]
     lengths = dict(zip(old.numbers, old.lexicon["lengths"], strict=True))
     lengths |= {number: one.words.lengths for number, one in put.items()}
     wordless = [Analysed({}, [], lengths[sheet.number], []) for sheet in after]
-    index = build_index([sheet.light for sheet in after], wordless, term_groups(view), desk.tokenizer)
+    index = build_index([sheet.light for sheet in after], wordless, (), desk.without_synonyms)
+    synonyms = {name: old.lexicon[name] for name in ("groups", "group_words")}
     before = {sheet.number: sheet for sheet in sheets}
     back = [sheet._replace(day=sheet.told_day) for sheet in gone]
     alter_warm(
@@ -327,7 +338,7 @@ def _alter(old: WarmIndex, file: Path, stamps: Stamps, desk: _Desk, audience: Au
         file,
         facts={
             "key": stamps.key,
-            "lexicon": index.lexicon,
+            "lexicon": {**index.lexicon, **synonyms},
             "about": {**old.about, "people_of": _people_of(after)},
             "state": state,
             "sheets": after,

@@ -90,15 +90,17 @@ class _Content:
         """`read` of a file that a build may do without, else `default`."""
         return read(self.root / uri, self.notes(uri)) if is_there(self.root / uri) else default
 
-    def look_into(self, uri: str) -> list[FolderItem]:
-        """What lies in a folder; nothing where there is none, with an error where a file stands in its place."""
+    def look_into(self, uri: str, few: Collection[str] | None = None) -> list[FolderItem]:
+        """What lies in a folder, of it what goes by the `few` names; nothing where there is none, with an error where a
+        file stands in its place.
+        """
         path = self.root / uri
         if not is_there(path):
             return []
         if not path.is_dir():
             self.notes(uri).error(None, "not-a-folder", "a folder is expected here, and this is none", "rename it")
             return []
-        return look_into(path, self.notes(uri))
+        return look_into(path, self.notes(uri), few)
 
     def files_below(self, uri: str, depth: int = MAX_FOLDERS) -> list[FolderItem]:
         """The files below a folder, named by their path from it; deeper ones than `depth` folders are an error."""
@@ -336,9 +338,9 @@ def _folders_in(content: _Content, uri: str, depth: int, few: Collection[str] | 
     """What is told in folders (perhaps within those of a year) and in files of their own. Everything else that lies
     here is named in a finding.
     """
-    found = content.look_into(uri)
+    found = content.look_into(uri, few)
     lone: list[Folder] = []
-    for item in found if few is None else [item for item in found if item.name in few]:
+    for item in found:
         here = f"{uri}/{item.name}"
         if item.is_folder and not depth:
             content.too_deep(here)
