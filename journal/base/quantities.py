@@ -126,6 +126,7 @@ _UNITS: Mapping[Dimension, Mapping[str, Fraction]] = {
         **_spelt(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), 1 / MM_PER_INCH),
         **_spelt(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), 10 / MM_PER_INCH),
         **_spelt(("m", "metre", "metres", "meter", "meters"), 1000 / MM_PER_INCH),
+        **_spelt(("thou", "thous", "mil", "mils", "thousandth", "thousandths"), Fraction(1, 1000)),
     },
     Dimension.TORQUE: {
         **_joined(_INCH, _POUND, Fraction(1)),
@@ -160,6 +161,7 @@ _UNITS: Mapping[Dimension, Mapping[str, Fraction]] = {
         **_spelt(("min", "minute", "minutes"), Fraction(1)),
         **_spelt(("h", "hr", "hour", "hours"), Fraction(60)),
         **_spelt(("d", "day", "days"), Fraction(24 * 60)),
+        **_spelt(("week", "weeks"), Fraction(7 * 24 * 60)),
         **_spelt(("s", "sec", "second", "seconds"), Fraction(1, 60)),
     },
     Dimension.RESISTANCE: {
@@ -175,6 +177,11 @@ _UNITS: Mapping[Dimension, Mapping[str, Fraction]] = {
     Dimension.SHARE: {**_spelt(("%", "percent", "per cent"), Fraction(1))},
 }
 _BY_NAME = {name: (dimension, factor) for dimension, units in _UNITS.items() for name, factor in units.items()}
+
+
+def units_by_name() -> dict[str, tuple[str, Fraction]]:
+    """Every spelling of a unit that is read, with its base unit and how many of that it is."""
+    return {name: (dimension.value, factor) for name, (dimension, factor) in _BY_NAME.items()}
 
 
 def parse_quantity(text: str, bare: Dimension | None = None) -> Quantity | None:

@@ -18,7 +18,7 @@ import os
 import shutil
 import sqlite3
 from collections import Counter, defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from contextlib import closing, suppress
 from itertools import accumulate
 from operator import sub
@@ -174,11 +174,10 @@ def open_warm(file: Path) -> WarmIndex | None:
 
 
 class Laid(NamedTuple):
-    """A document as it is laid into the file: whether it is `dated`, its day's number, its card as JSON, and its words
-    with the `key` of its text.
+    """A document as it is laid into the file: its day's number, its card as JSON, and its words with the `key` of its
+    text.
     """
 
-    dated: bool
     day: int
     card: str
     key: str
@@ -229,29 +228,26 @@ def alter_warm(
     file: Path,
     *,
     facts: Mapping[str, Any],
-    gone: Mapping[int, bool],
+    gone: Collection[int],
     put: Mapping[int, Laid],
     moved: Mapping[int, MovedDay],
 ) -> None:
-    """Put `index` into `file` with other numbers of days, then without the documents numbered `gone` (whether they were
-    dated), then with `put` in it. The lexicon among `facts` lacks `terms`, `counts` and `words`: they follow from this.
+    """Put `index` into `file` with other numbers of days, then without the documents numbered `gone`, then with
+    `put` in it. The lexicon among `facts` lacks `terms`, `counts` and `words`: they follow from this.
     Raises OSError where it cannot be written.
     """
     counts = dict(zip(index.lexicon["terms"], index.lexicon["counts"], strict=True))
 
     def fill(database: sqlite3.Connection) -> None:
-        taken: set[str] = set()
         for number, (at, before, now) in moved.items():
             database.execute("UPDATE documents SET day = ? WHERE number = ?", (now, number))
             for term, here in ((str(before), False), (str(now), True)):
                 counts[term] = counts.get(term, 0) + _mention(database, term, number, at, here=here)
-                taken.add(term)
-        for number, dated in gone.items():
+        for number in gone:
             (words,) = database.execute("SELECT words FROM documents WHERE number = ?", (number,)).fetchone()
             terms, spellings = json.loads(words)[:2]
-            taken.update(terms)
             for term in terms:
-                counts[term] -= dated
+                counts[term] -= 1
             database.execute("DELETE FROM documents WHERE number = ?", (number,))
             database.executemany("DELETE FROM postings WHERE term = ? AND document = ?", ((t, number) for t in terms))
             database.executemany(
@@ -259,7 +255,7 @@ def alter_warm(
             )
         for number, one in put.items():
             for term in one.words.positions:
-                counts[term] = counts.get(term, 0) + one.dated
+                counts[term] = counts.get(term, 0) + 1
             database.execute("INSERT INTO documents VALUES (?, ?, ?, ?, ?)", _row_of(number, one))
             rows = ((term, number, packed) for term, packed in one.words.positions.items())
             database.executemany("INSERT INTO postings VALUES (?, ?, ?)", rows)
@@ -267,13 +263,10 @@ def alter_warm(
                 "INSERT INTO spellings VALUES (?, 1) ON CONFLICT DO UPDATE SET documents = documents + 1",
                 ((word,) for word in one.words.words),
             )
-        for term in taken:
-            if not database.execute("SELECT 1 FROM postings WHERE term = ?", (term,)).fetchone():
-                del counts[term]
         database.execute("DELETE FROM spellings WHERE documents = 0")
         words = [word for (word,) in database.execute("SELECT word FROM spellings ORDER BY word")]
-        terms = sorted(counts)
-        lexicon = {**facts["lexicon"], "terms": terms, "counts": [counts[term] for term in terms], "words": words}
+        told = [term for term in sorted(counts) if counts[term]]
+        lexicon = {**facts["lexicon"], "terms": told, "counts": [counts[term] for term in told], "words": words}
         _state(database, {**facts, "lexicon": lexicon})
 
     _write(file, index.file, fill)

@@ -9,10 +9,10 @@ from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from journal.base.formatting import say_steps
-from journal.finding.query import QueryPlan
+from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
-from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
-from journal.finding.tokens import STOP, Token, Tokenizer
+from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL, Rules
+from journal.finding.tokens import STOP, Tokenizer
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
 LONGEST = 240
 """Letters of a sentence that are shown; a longer one is cut round its first mark."""
 
-_LIKED = {TEXT: 0.4, CAPTION: 0.3, HARDWARE: 0.5, MATERIAL: 0.1, TOOL: 0.0, METHOD: 0.0}
 _FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps", "redone", "cover", "private", "draft")
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}
 
@@ -60,70 +59,66 @@ def _passages(document: Document, analysed: Analysed) -> list[list[Any]]:
     return shown
 
 
-def first_sentence(passages: Sequence[Sequence[Any]]) -> str:
-    """What stands under an answer whose sentences say nothing of the question."""
-    for field in (TEXT, CAPTION, HARDWARE):
-        for passage in passages:
-            if passage[0] == field:
-                text: str = passage[2]
-                return text
-    return ""
-
-
 Snippet = tuple[str, tuple[tuple[int, int], ...]]
 """A text, and the marks (start, end) in it."""
 
 
-def marked_terms(plan: QueryPlan) -> tuple[tuple[str, ...], ...]:
-    """Everything in the index that answers any word of the question: runs of terms, most of them of one alone, which
-    are marked wherever they stand side by side.
+def weigh_passages(
+    passages: Sequence[Sequence[Any]], mentions: Mapping[int, Mentions], rarity: Sequence[float]
+) -> dict[int, float]:
+    """How much of the question each passage of a card says, by its number: the sum of how rare its words are, each by
+    the best mention that stands in it. Those without a text are left out.
     """
-    alternatives = (alternative for slot in plan.slots for alternative in slot.alternatives)
-    return tuple(dict.fromkeys(one.terms for one in (*alternatives, *(span.alternative for span in plan.spans))))
-
-
-def best_passage(
-    fields: Sequence[int],
-    starts: Sequence[int],
-    mentions: Mapping[int, Mentions],
-    rarity: Sequence[float],
-) -> int | None:
-    """The number of the passage that says most of the question: the sum of how rare its words are,
-    sentences and captions before lists. None where no such passage says any of it.
-    """
+    starts = [passage[1] for passage in passages]
     worth: dict[int, float] = {}
     for slot in sorted(mentions):
-        for passage in {max(bisect_right(starts, position) - 1, 0) for position in mentions[slot].positions}:
-            if fields[passage] in _LIKED:
-                worth[passage] = worth.get(passage, 0.0) + rarity[slot] * mentions[slot].best
-    return min(worth, key=lambda passage: (-worth[passage] - _LIKED[fields[passage]], passage), default=None)
+        best: dict[int, float] = {}
+        for position, weight in mentions[slot].told:
+            number = max(bisect_right(starts, position) - 1, 0)
+            best[number] = max(best.get(number, 0.0), weight)
+        for number, weight in best.items():
+            if passages[number][2]:
+                worth[number] = worth.get(number, 0.0) + rarity[slot] * weight
+    return worth
 
 
-def mark_words(text: str, marked: Sequence[Sequence[str]], tokenizer: Tokenizer) -> Snippet:
-    """`text` with the words of `marked` marked; cut to `LONGEST` round the first."""
-    tokens = [token for token in tokenizer.tokens(text) if token.kind != STOP]
-    hit: set[int] = set()
-    for run in marked:
-        for first, token in enumerate(tokens):
-            if token.term == run[0]:
-                hit.update(_run_from(tokens, first, run))
-    return cut(text, list(dict.fromkeys((tokens[number].start, tokens[number].end) for number in sorted(hit))))
+def best_passage(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], rules: Rules) -> int | None:
+    """The number of the passage that says most of the question, sentences and captions before lists; None for none."""
+    liked = rules.liked
+    return min(worth, key=lambda number: (-worth[number] - liked[passages[number][0]], number), default=None)
 
 
-def _run_from(tokens: Sequence[Token], first: int, run: Sequence[str]) -> list[int]:
-    """The numbers of the tokens that are `run`, from the one numbered `first` on; none if it breaks off."""
-    numbers = [first]
-    for term in run[1:]:
-        after = tokens[numbers[-1]].position
-        following = [
-            number
-            for number in range(numbers[-1] + 1, min(numbers[-1] + 4, len(tokens)))
-            if tokens[number].term == term and 0 < tokens[number].position - after <= 2
-        ]
-        if not following:
-            return []
-        numbers.append(following[0])
-    return numbers
+def shown_passage(card: Mapping[str, Any], worth: Mapping[int, float], rules: Rules) -> int | None:
+    """The number of the passage that stands under an answer: what says most of the question, for a line of a list what
+    the list says of it; else the first sentence, caption or line of hardware.
+    """
+    passages = card["passages"]
+    best = best_passage(passages, worth, rules)
+    if best is not None and (card["date"] or card["kind"] == "page"):
+        return best
+    wanted = (TEXT, CAPTION, HARDWARE)
+    found = [number for name in wanted for number, one in enumerate(passages) if one[0] == name and one[2]]
+    return next(iter(found), best)
+
+
+def best_picture(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], cover: int | None) -> int | None:
+    """The place of the picture whose caption says most of the question, else of the cover."""
+    captions = [number for number in worth if passages[number][3] is not None]
+    best = min(captions, key=lambda number: (-worth[number], number), default=None)
+    return cover if best is None else passages[best][3]
+
+
+def mark_words(text: str, plan: Plan, tokenizer: Tokenizer) -> Snippet:
+    """`text` with what answers the question marked; cut to `LONGEST` round the first."""
+    wanted = frozenset(plan.terms)
+    found = sorted({(one.start, one.end) for one in tokenizer.tokens(text) if one.kind != STOP and one.term in wanted})
+    marks: list[tuple[int, int]] = []
+    for start, end in found:
+        if marks and start < marks[-1][1]:
+            marks[-1] = (marks[-1][0], max(end, marks[-1][1]))
+        else:
+            marks.append((start, end))
+    return cut(text, marks)
 
 
 def cut(text: str, marks: Sequence[tuple[int, int]]) -> Snippet:

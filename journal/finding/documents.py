@@ -26,7 +26,7 @@ from journal.base.addresses import (
     fold_name,
     slugs,
 )
-from journal.base.formatting import MONTHS, say_count, say_date
+from journal.base.formatting import say_count, say_date
 from journal.base.model import FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
 from journal.base.prose import blank_code, block_anchor, find_images
 from journal.base.quantities import say_decimal, say_length
@@ -259,13 +259,30 @@ def _sheet(
     )
 
 
-def _said_in(body: str) -> list[Passage]:
-    """The sentences of a Markdown text, each with the anchor of its paragraph."""
-    return [
-        Passage(field.TEXT, sentence, anchor=block_anchor(block))
-        for block in plain_blocks(body)
-        for sentence in sentences(block)
-    ]
+LONGEST = 240
+"""Letters of a passage that is shown; the sentences of a paragraph stand together as long as they fit."""
+
+
+def _said_in(body: str) -> Iterator[Passage]:
+    """What a Markdown text says: each paragraph in pieces of whole sentences, a heading with what follows it, and the
+    anchor of the paragraph.
+    """
+    heading = ""
+    for block, is_heading in _blocks(body):
+        if is_heading:
+            heading = f"{heading}{block}: "
+            continue
+        told = ""
+        for sentence in sentences(heading + block):
+            if told and len(told) + len(sentence) >= LONGEST:
+                yield Passage(field.TEXT, told, anchor=block_anchor(block))
+                told = ""
+            told = f"{told} {sentence}".strip()
+        heading = ""
+        if told:
+            yield Passage(field.TEXT, told, anchor=block_anchor(block))
+    if heading:
+        yield Passage(field.TEXT, heading.removesuffix(": "))
 
 
 def _say_finding(finding: InspectionFinding) -> str:
@@ -359,9 +376,7 @@ def _term(term: Term, address: str) -> Document:
 
 
 def _say_when(day: date, number: int) -> str:
-    month = MONTHS[day.month - 1]
-    told = f"{day.isoformat()} {say_date(day)} {month}"
-    return f"day {number} {told}" if number else told
+    return f"day {number} {say_date(day)}" if number else say_date(day)
 
 
 def _say_fasteners(row: FastenerSet) -> str:
@@ -400,6 +415,7 @@ _BLOCK_START = re.compile(r"^[ \t]*(?:>[ \t]?)*(?:#{1,6}[ \t]+|[-*+][ \t]+|[0-9]
 _ADMONITION = re.compile(r"^[ \t]*[!?]{3}\+?[ \t]*[\w-]*[ \t]*(?:\"([^\"]*)\")?[ \t]*$")
 _RULE = re.compile(r"^[ \t]*(?:[-*_=|:+][ \t]*){3,}$")
 _FENCE = re.compile(r"^[ \t]*(?:`{3,}|~{3,}).*$")
+_HEADING = re.compile(r"^[ \t]*#{1,6}[ \t]")
 _STARTS_BLOCK = re.compile(r"^[ \t]*(?:>|#{1,6}[ \t]|[-*+][ \t]|[0-9]{1,3}[.)][ \t]|\|)")
 _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*\s+(?=[\"'“‘(\[]?[^\W\d_a-z])")
 _SHORT = re.compile(r"(?:^|\s)(?:[A-Za-z]|approx|no|No|nr|Nr|fig|Fig|ca|resp|incl|dia|max|min|vs|Mr|Mrs|Dr|St)\.$")
@@ -425,7 +441,12 @@ def _strip_inline(text: str) -> str:
 
 
 def plain_blocks(body: str) -> Iterator[str]:
-    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words.
+    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words."""
+    return (words for words, _ in _blocks(body))
+
+
+def _blocks(body: str) -> Iterator[tuple[str, bool]]:
+    """The same, each with whether it is a heading.
 
     Pictures are left out (their captions are passages of their own), so are comments.
     """
@@ -438,6 +459,7 @@ def plain_blocks(body: str) -> Iterator[str]:
             position = image.end
     body = _DEFINITION.sub("", "".join([*cut, body[position:]]))
     blocks: list[list[str]] = [[]]
+    headings: set[int] = set()
     for line, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
         if title := _ADMONITION.match(line):
             blocks += [[title[1] or ""], []]
@@ -445,8 +467,11 @@ def plain_blocks(body: str) -> Iterator[str]:
             blocks.append([])
         else:
             blocks += [[]] if _STARTS_BLOCK.match(line) else []
+            headings |= {len(blocks)} if _HEADING.match(line) and bare == line else set()
             blocks[-1].append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
-    yield from filter(None, (_clean(_strip_inline(" ".join(block))) for block in blocks))
+    for number, block in enumerate(blocks, start=1):
+        if words := _clean(_strip_inline(" ".join(block))):
+            yield words, number in headings
 
 
 def sentences(text: str) -> Iterator[str]:

@@ -95,19 +95,18 @@ def analyse(document: Document, tokenizer: Tokenizer) -> Analysed:
             field += 1
         passages.append(position)
         last = position
-        for pieces, before, _, _ in tokenizer.runs(passage.text):
-            for term, kind, surface, within in pieces:
-                at = position + before + within
-                if at >= last:
-                    last = at + 1
-                if kind != STOP:
-                    there = positions.get(term)
-                    if there is None:
-                        positions[term] = [at]
-                    else:
-                        there.append(at)
-                    if kind in (WORD, JOINED):
-                        words.add(surface)
+        for term, kind, surface, within, _, _ in tokenizer.tokens(passage.text):
+            at = position + within
+            last = max(last, at + 1)
+            if kind == STOP:
+                continue
+            there = positions.get(term)
+            if there is None:
+                positions[term] = [at]
+            else:
+                there.append(at)
+            if kind in (WORD, JOINED):
+                words.add(surface)
         lengths[field] = last - start
         position = last + gap["sentence" if field == TEXT else "passage"]
     return Analysed(
@@ -128,10 +127,10 @@ class Index:
     """An index at rest: `postings` goes by term; `lexicon`, plain JSON, the same for all doors, is what a question
     needs before it looks at a posting.
 
-    `terms` sorted, `counts` the number of sheets for each; `words` as written, for slips and
+    `terms` sorted, `counts` the number of documents for each; `words` as written, for slips and
     beginnings; `lengths` how many positions each field of each document spans; `average` the mean
-    of the sheets; `groups` synonyms as [how, [[stem, …], …]]; `group_words` their words as
-    written; then, for the sheets, what they are filtered by.
+    of what is dated; `kin` the names of the journal's own terms as [how, [term, …]]; `twins` the steps that mirror a
+    step; then, for what is dated, what it is filtered by.
     """
 
     lexicon: Mapping[str, Any]
@@ -141,10 +140,13 @@ class Index:
 def build_index(
     documents: Sequence[Document],
     analysed: Sequence[Analysed],
-    groups: Sequence[Sequence[str]],
+    names: Sequence[Sequence[str]],
+    twins: Mapping[str, Sequence[str]],
     tokenizer: Tokenizer,
 ) -> Index:
-    """Lay out `analysed`, one for each of `documents`. `groups` are names that are kin (terms)."""
+    """Lay out `analysed`, one for each of `documents`. `names` are names of terms that are kin, `twins` the steps that
+    mirror a step.
+    """
     entries = sum(document.kind.dated for document in documents)
     told: dict[str, list[str]] = {}
     last: dict[str, int] = {}
@@ -159,8 +161,7 @@ def build_index(
             else:
                 parts += (pack((number - last[term] - 1,)), packed)
             last[term] = number
-            if number < entries:
-                count[term] += 1
+            count[term] += 1
         words.update(one.words)
     terms = sorted(told)
     lengths = [one.lengths for one in analysed]
@@ -169,7 +170,7 @@ def build_index(
         round(sum(length[number] for length in lengths[:entries]) / entries, 3) if entries else 0
         for number in range(len(FIELDS))
     ]
-    plain_groups, group_words = _stem_groups(groups, tokenizer)
+    rules = tokenizer.rules
     shown = documents[:entries]
     lexicon = {
         "format": FORMAT,
@@ -180,9 +181,8 @@ def build_index(
         "words": sorted(words),
         "lengths": lengths,
         "average": average,
-        "groups": plain_groups,
-        "group_words": group_words,
-        "redone": [number for number, document in enumerate(shown) if document.redone],
+        "kin": [("kin", stems) for own in names if len(stems := rules.stemmed(own)) > 1],
+        "twins": twins,
         "kinds": [document.kind.value for document in documents],
         "facets": {
             "assembly": _column([(document.assembly,) for document in shown]),
@@ -201,26 +201,6 @@ def _column(rows: Sequence[Sequence[str]]) -> dict[str, Any]:
     """The values of a filter in the order met, and which of them each entry has."""
     numbers = {value: number for number, value in enumerate(dict.fromkeys(value for row in rows for value in row))}
     return {"values": list(numbers), "rows": [[numbers[value] for value in row] for row in rows]}
-
-
-def _stem_groups(
-    own: Sequence[Sequence[str]], tokenizer: Tokenizer
-) -> tuple[list[tuple[str, list[list[str]]]], dict[str, str]]:
-    """Synonyms as stems, and every word of them as written -> its stem."""
-    groups: list[tuple[str, list[list[str]]]] = []
-    words: dict[str, str] = {}
-    rows = [*tokenizer.rules.plain["synonyms"], *(("kin", list(names)) for names in own)]
-    for how, phrases in rows:
-        stems: list[list[str]] = []
-        for phrase in phrases:
-            tokens = [token for token in tokenizer.tokens(phrase) if token.kind not in (STOP, JOINED)]
-            words.update((token.surface, token.term) for token in tokens if token.kind == WORD)
-            sequence = [token.term for token in tokens]
-            if sequence and sequence not in stems:
-                stems.append(sequence)
-        if len(stems) > 1:
-            groups.append((how, stems))
-    return groups, words
 
 
 def digest(parts: Iterable[object]) -> str:

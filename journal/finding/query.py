@@ -1,8 +1,7 @@
 """Reading a question: which words count, and what else each of them may be called.
 
-A question becomes *slots*, one for each word that counts, each with *alternatives*: terms (or
-runs of terms) of the index with a weight. What is known here is only the lexicon; postings are
-fetched afterwards, and only those named by an alternative.
+A question becomes *slots*, one for each place that counts, each with *alternatives*: terms of the index with a weight.
+What is known here is only the lexicon; postings are fetched afterwards, and only those named by an alternative.
 """
 
 from __future__ import annotations
@@ -11,67 +10,62 @@ import re
 from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
+from datetime import date, timedelta
 from functools import cached_property
+from itertools import pairwise
 from typing import Any
 
 from journal.finding.rules import Rules
 from journal.finding.tokens import (
+    DATE,
     DRILL,
-    FRACTION,
     JOINED,
     NUMBER,
     PART,
+    PHRASE,
+    QUANTITY,
     STOP,
     WORD,
     Token,
     Tokenizer,
     normal_chunk,
     part_form,
-    plain_number,
 )
 
 _FIGURE = re.compile("[0-9]")
-_DATE = re.compile(r"\d{4}-\d{2}-\d{2}")
-
-
-@dataclass(slots=True)
-class Alternative:
-    """Terms that stand one after the other in a text, and what finding them is worth (0 to 1)."""
-
-    weight: float
-    terms: tuple[str, ...]
+_QUANTITY = re.compile(r"=(.*?)(-?[0-9]+)~([0-9]+)")
 
 
 @dataclass(slots=True)
 class Slot:
-    """One word of the question. `stems` are what synonyms are looked up by: the word itself where
-    the index or a synonym knows it, else what it was most likely meant to be.
+    """One place of the question; `alternatives` are terms and what finding them is worth (0 to 1). A `firm` one names
+    a day, a step, a part or a page, and what does not tell of it answers something else.
     """
 
     surface: str
-    kind: str
-    term: str
-    stems: tuple[str, ...] = ()
-    alternatives: list[Alternative] = field(default_factory=list)
+    firm: bool = False
+    alternatives: dict[str, float] = field(default_factory=dict)
+
+    def add(self, term: str, weight: float) -> None:
+        """Take a term in, at the greater of two weights."""
+        if weight > self.alternatives.get(term, 0.0):
+            self.alternatives[term] = weight
 
 
 @dataclass(slots=True)
-class Span:
-    """An alternative for several slots at once, from `first` to `last`: a synonym of two words."""
-
-    first: int
-    last: int
-    alternative: Alternative
-
-
-@dataclass(slots=True)
-class QueryPlan:
-    """A question ready to be answered. `unknown` are words of it that the index lacks."""
+class Plan:
+    """A question ready to be answered. `unknown` are words of it that the index lacks, `asks` the kind of document that
+    it asks for, empty for any.
+    """
 
     slots: list[Slot]
-    spans: list[Span]
     unknown: list[str]
+    asks: str = ""
+
+    @property
+    def terms(self) -> list[str]:
+        """Everything in the index that answers any word of the question."""
+        return list(dict.fromkeys(term for slot in self.slots for term in slot.alternatives))
 
 
 class Lexicon:
@@ -83,21 +77,20 @@ class Lexicon:
         self.rules: Rules = tokenizer.rules
         self.terms: Sequence[str] = plain["terms"]
         self.words: Sequence[str] = plain["words"]
-        self.groups: Sequence[tuple[str, Sequence[Sequence[str]]]] = plain["groups"]
-        self.group_words: Mapping[str, str] = plain["group_words"]
-        self.group_stems = frozenset(self.group_words.values())
+        self.twins: Mapping[str, Sequence[str]] = plain["twins"]
+        self.newest: str = max(plain["dates"], default="")
         self._numbers = {term: number for number, term in enumerate(self.terms)}
-        self._groups_by_term: dict[str, dict[int, None]] = {}
-        for number, (_, phrases) in enumerate(self.groups):
-            for phrase in phrases:
-                self._groups_by_term.setdefault(phrase[0], {})[number] = None
+        self._groups: dict[str, list[tuple[str, Sequence[str]]]] = {}
+        for how, terms in (*self.rules.groups, *plain["kin"]):
+            for term in terms:
+                self._groups.setdefault(term, []).append((how, terms))
 
     def has(self, term: str) -> bool:
         """Whether the index knows `term`."""
         return term in self._numbers
 
     def count(self, term: str) -> int:
-        """In how many sheets `term` stands."""
+        """In how many documents `term` stands."""
         number = self._numbers.get(term)
         count: int = 0 if number is None else self.plain["counts"][number]
         return count
@@ -107,10 +100,24 @@ class Lexicon:
         place = bisect_left(self.words, word)
         return place < len(self.words) and self.words[place] == word
 
-    def groups_of(self, term: str) -> Iterator[tuple[str, Sequence[Sequence[str]]]]:
-        """The groups of synonyms that have a phrase beginning with `term`."""
-        for number in self._groups_by_term.get(term, ()):
-            yield self.groups[number]
+    def others(self, term: str) -> Iterator[tuple[str, str]]:
+        """(how, other name) of what `term` names."""
+        for how, terms in self._groups.get(term, ()):
+            yield from ((how, other) for other in terms if other != term)
+
+    @cached_property
+    def parts(self) -> Sequence[str]:
+        """The part numbers of the index: what holds a hyphen and a figure, and is no date and no quantity."""
+        return [term for term in self.terms if "-" in term and term[0] not in "=@" and _FIGURE.search(term)]
+
+    @cached_property
+    def quantities(self) -> Mapping[str, Sequence[tuple[int, int, str]]]:
+        """(value, half of the last place, term) of every quantity, by dimension."""
+        found: dict[str, list[tuple[int, int, str]]] = {}
+        for term in starting(self.terms, "="):
+            if read := _QUANTITY.fullmatch(term):
+                found.setdefault(read[1], []).append((int(read[2]), int(read[3]), term))
+        return found
 
 
 def starting(words: Sequence[str], start: str) -> Iterator[str]:
@@ -165,9 +172,9 @@ def nearest_word(word: str, lexicon: Lexicon) -> str | None:
     return min(near, key=lambda known: (away[known], -lexicon.count(lexicon.rules.stem(known)), known), default=None)
 
 
-def read_query(text: str, lexicon: Lexicon) -> QueryPlan:
-    """The plan of the question `text`."""
-    return _Reader(text, lexicon).plan()
+def read_query(text: str, lexicon: Lexicon) -> Plan:
+    """The plan of the question `text`; of one that is longer than any question its beginning is read."""
+    return _Reader(text[: lexicon.rules.plain["longest_question"]], lexicon).plan()
 
 
 class _Reader:
@@ -177,282 +184,214 @@ class _Reader:
         self.rules = lexicon.rules
         self.weights = lexicon.rules.weights
         self.tokens = lexicon.tokenizer.tokens(text)
+        said = normal_chunk(" ".join(text.split()).replace("'", "").replace(" ", "_"))
+        found = ((kind, pattern.search(said)) for kind, pattern in self.rules.asking.items())
+        nothing: tuple[str, re.Match[str] | None] = ("", None)
+        kind, match = next((one for one in found if one[1]), nothing)
+        self.asks, self.asking = kind, match[0].split("_") if match else []
 
-    def plan(self) -> QueryPlan:
-        counted = self._counted()
-        slots = [Slot(token.surface, token.kind, token.term) for token in counted]
-        for slot, token in zip(slots, counted, strict=True):
-            self._fill(slot, token)
-        spans = [*self._synonym_spans(slots), *self._joined_words(slots, counted)]
-        for first, last, alternative in self._joined_parts(counted):
-            if first == last:
-                slots[first].alternatives.append(alternative)
-            else:
-                spans.append(Span(first, last, alternative))
-        for slot in slots:
-            slot.alternatives = self._kept(slot.alternatives)
-        covered = {number for span in spans for number in range(span.first, span.last + 1)}
-        unknown = [slot.surface for number, slot in enumerate(slots) if not slot.alternatives and number not in covered]
-        return QueryPlan(slots, spans, unknown)
+    def plan(self) -> Plan:
+        places: dict[int, list[Token]] = {}
+        for token in self.tokens:
+            if token.kind != STOP:
+                places.setdefault(token.position, []).append(token)
+        counted = self._counted(places)
+        slots = {place: Slot(places[place][0].surface) for place in counted}
+        for place, slot in slots.items():
+            self._fill(slot, places[place], places)
+        self._fill_spans(slots)
+        for place, following in pairwise(counted):
+            self._join(places[place][0], places[following][0], slots[place], slots[following])
+        unknown = [slot.surface for slot in slots.values() if not slot.alternatives]
+        return Plan(list(slots.values()), unknown, self.asks)
 
-    def _counted(self) -> list[Token]:
-        """The tokens that become slots: no stop words, and none of the words that only ask."""
-        tokens = [token for token in self.tokens if token.kind not in (STOP, JOINED)]
-        kept: list[Token] = []
-        for number, token in enumerate(tokens):
-            # `#40` is told twice at one place; the drill stands for both.
-            if kept and kept[-1].position == token.position:
-                continue
-            following = tokens[number + 1] if number + 1 < len(tokens) else None
-            names_a_step = (
-                token.surface in self.rules.step_words
-                and following is not None
-                and following.position == token.position + 1
-                and following.kind in (NUMBER, PART)
+    def _counted(self, places: Mapping[int, Sequence[Token]]) -> list[int]:
+        """The places that become slots: none of the words that only ask, none that a quantity has taken in."""
+        quantities = [token for token in self.tokens if token.kind == QUANTITY]
+        kept: list[int] = []
+        for place, (first, *_) in places.items():
+            inside = any(
+                one.start <= first.start and first.end <= one.end and place > one.position for one in quantities
             )
-            if names_a_step or token.surface in self.rules.question_words:
-                continue
-            kept.append(token)
-        return kept or tokens
+            only_asks = first.surface in self.rules.question_words or first.surface in self.asking
+            denied = place - 1 in places and places[place - 1][0].surface in self.rules.negations
+            relative = first.surface in (*self.rules.last, *self.rules.this) and self._relative(place, places)
+            if not (inside or self._names(place, places) or relative or (only_asks and not denied)):
+                kept.append(place)
+        return (kept or list(places))[: self.rules.plain["most_words"]]
 
-    def _fill(self, slot: Slot, token: Token) -> None:
-        if slot.kind == WORD:
-            self._fill_word(slot)
-        elif slot.kind == PART:
-            self._fill_part(slot)
-        else:
-            self._add(slot, 1.0, slot.term)
-        if slot.kind == NUMBER:
-            self._fill_number(slot, token)
-        elif slot.kind == FRACTION:
-            self._fill_fraction(slot)
-        elif slot.kind == DRILL:
-            self._fill_drill(slot)
+    def _names(self, place: int, places: Mapping[int, Sequence[Token]]) -> bool:
+        """Whether a word only says what its number is: `step 7.10`, `page 7-09` (and then also `the manual`)."""
+        word, following = places[place][0].surface, places.get(place + 1, [None])[0]
+        of_page = word in self.rules.page_words
+        if following and following.kind in (NUMBER, PART) and (of_page or word in self.rules.step_words):
+            self.asks = "step" if of_page else self.asks
+            return True
+        return of_page and self.asks == "step"
 
-    def _add(self, slot: Slot, weight: float, *terms: str) -> None:
-        if all(self.lexicon.has(term) for term in terms):
-            slot.alternatives.append(Alternative(weight, terms))
+    def _fill(self, slot: Slot, tokens: Sequence[Token], places: Mapping[int, Sequence[Token]]) -> None:
+        """Everything that the tokens of one place may be called in the index."""
+        kinds = {token.kind for token in tokens}
+        dates = [token for token in tokens if token.kind == DATE]
+        months = self._relative(tokens[0].position - 1, places)
+        for term in months:
+            self._add(slot, term, 1.0)
+        slot.firm = (
+            bool(months) or not kinds.isdisjoint((DATE, PART)) or (NUMBER in kinds and "." in tokens[0].term[1:])
+        )
+        if months:
+            return
+        for token in dates[:1]:
+            self._add(slot, token.term, 1.0)
+        for token in tokens:
+            if token.kind == WORD:
+                self._fill_word(slot, token)
+            elif token.kind == PART:
+                self._fill_part(slot, token.term)
+            elif token.kind == QUANTITY:
+                self._fill_quantity(slot, token.term)
+            elif token.kind == NUMBER and DRILL not in kinds:
+                self._fill_number(slot, token)
+            elif token.kind not in (DATE, PHRASE):
+                self._add(slot, token.term, 1.0 if token.kind != JOINED else self.weights["joined"])
+
+    def _add(self, slot: Slot, term: str, weight: float) -> None:
+        if self.lexicon.has(term):
+            slot.add(term, weight)
 
     # --- words ---------------------------------------------------------------------------------
 
-    def _fill_word(self, slot: Slot) -> None:
-        lexicon, weights = self.lexicon, self.weights
-        word, stem = slot.surface, slot.term
-        known = lexicon.has(stem)
-        self._add(slot, 1.0, stem)
-        if known or stem in lexicon.group_stems:
-            slot.stems = (stem,)
+    def _fill_word(self, slot: Slot, token: Token) -> None:
+        word, stem = token.surface, token.term
+        stems = {stem: 1.0}
+        if not self.lexicon.has(stem) and not any(self.lexicon.others(stem)):
+            stems = self._guesses(word)
+        for one, share in stems.items():
+            self._add(slot, one, share)
+            for how, other in self.lexicon.others(one):
+                self._add(slot, other, share * self.weights["synonym" if how == "same" else "kin"])
+
+    def _guesses(self, word: str) -> dict[str, float]:
+        """Stems that a word which nobody knows here may be the beginning of, or a slip of the finger for."""
+        lexicon, weights, stem = self.lexicon, self.weights, self.rules.stem
+        guesses: dict[str, float] = {}
+        if len(word) >= 3:
+            for longer in starting(lexicon.words, word):
+                guesses.setdefault(stem(longer), weights["prefix"])
+        for cut in range(3, len(word) - 2):
+            if lexicon.has_word(word[:cut]) and lexicon.has_word(word[cut:]):
+                guesses |= {stem(word[:cut]): weights["joined"], stem(word[cut:]): weights["joined"]}
+        # A figure is taken at its word: the 12th is not the 11th.
+        if len(word) >= 4 and word[0] > "9":
+            for known in lexicon.words:
+                if one_slip(word, known) and len(known) >= 3:
+                    guesses.setdefault(stem(known), weights["slip"])
+        ranked = sorted(guesses, key=lambda guess: (-guesses[guess], -lexicon.count(guess), guess))
+        return {guess: guesses[guess] for guess in ranked[: self.rules.plain["most_alternatives"]]}
+
+    def _fill_spans(self, slots: Mapping[int, Slot]) -> None:
+        """A phrase stands for every word in it, and so does what else it is called."""
+        for phrase in (token for token in self.tokens if token.kind == PHRASE):
+            for token in self.tokens:
+                if phrase.start <= token.start and token.end <= phrase.end and token.position in slots:
+                    self._add(slots[token.position], phrase.term, self.weights["synonym"])
+                    for how, other in self.lexicon.others(phrase.term):
+                        self._add(slots[token.position], other, self.weights["synonym" if how == "same" else "kin"])
+
+    def _join(self, one: Token, other: Token, first: Slot, second: Slot) -> None:
+        """`nut plate` may be written `nutplate`, `F 2055` and `AN 470 AD4-5` are part numbers."""
+        if other.position - one.position > 1:
+            return
+        if one.kind == other.kind == WORD:
+            joined = self.rules.stem(one.surface + other.surface)
+            terms = {joined: self.weights["joined"]} if self.lexicon.has(joined) else {}
         else:
-            guesses: dict[str, float] = {}
-            if len(word) >= 3:
-                for longer in starting(lexicon.words, word):
-                    guesses.setdefault(self.rules.stem(longer), weights["prefix"])
-            # A figure is taken at its word: the 12th is not the 11th.
-            if len(word) >= 4 and word[0] > "9":
-                for other, weight in self._slips(word, stem):
-                    guesses.setdefault(other, weight)
-            ranked = sorted(guesses, key=lambda guess: (-guesses[guess], -lexicon.count(guess), guess))
-            slot.stems = tuple(ranked[: self.rules.plain["most_alternatives"]])
-            for other in slot.stems:
-                self._add(slot, guesses[other], other)
-        if len(word) >= 6:
-            for cut in range(3, len(word) - 2):
-                if lexicon.has_word(word[:cut]) and lexicon.has_word(word[cut:]):
-                    self._add(slot, weights["joined"], self.rules.stem(word[:cut]), self.rules.stem(word[cut:]))
-        for stem in slot.stems:
-            share = 1.0 if stem == slot.term else weights["slip"]
-            for how, phrases in lexicon.groups_of(stem):
-                if [stem] in phrases:
-                    for phrase in phrases:
-                        if phrase != [stem]:
-                            weight = weights["synonym" if how == "same" else "kin"] * share
-                            self._add(slot, weight, *phrase)
-
-    def _slips(self, word: str, stem: str) -> Iterator[tuple[str, float]]:
-        """Stems that one slip of the finger away from `word` there would be, with their weight."""
-
-        def weight(other: str) -> float:
-            return self.weights["slip" if other[0] == word[0] else "slip_first"]
-
-        for known in self.lexicon.words:
-            if len(known) >= 3 and one_slip(word, known):
-                yield self.rules.stem(known), weight(known)
-        for known, known_stem in self.lexicon.group_words.items():
-            if len(known) >= 3 and one_slip(word, known):
-                yield known_stem, weight(known)
-        for written, read_as in (*self.rules.starts, *self.rules.words.items()):
-            if len(written) >= 4 and one_slip(word, written):
-                yield self.rules.stem(read_as), weight(written)
-        if len(stem) >= 4:
-            for term in self.lexicon.terms:
-                # Terms that begin with a figure are no words.
-                if term[0] > "9" and one_slip(stem, term) and "-" not in term:
-                    yield term, weight(term)
-
-    def _synonym_spans(self, slots: Sequence[Slot]) -> Iterator[Span]:
-        lexicon, weights = self.lexicon, self.weights
-        for first, slot in enumerate(slots):
-            for stem in slot.stems:
-                for how, phrases in lexicon.groups_of(stem):
-                    for phrase in phrases:
-                        last = first + len(phrase) - 1
-                        if len(phrase) < 2 or phrase[0] != stem or last >= len(slots):
-                            continue
-                        if not all(
-                            term in other.stems or term == other.term
-                            for term, other in zip(phrase, slots[first : last + 1], strict=True)
-                        ):
-                            continue
-                        for other_phrase in phrases:
-                            if other_phrase != phrase and all(map(lexicon.has, other_phrase)):
-                                weight = weights["synonym" if how == "same" else "kin"]
-                                yield Span(first, last, Alternative(weight, tuple(other_phrase)))
-
-    def _joined_words(self, slots: Sequence[Slot], counted: Sequence[Token]) -> Iterator[Span]:
-        """`nut plate` may be written `nutplate`."""
-        for first in range(len(slots) - 1):
-            one, two = slots[first], slots[first + 1]
-            if one.kind == two.kind == WORD and counted[first].position + 1 == counted[first + 1].position:
-                joined = self.rules.stem(one.surface + two.surface)
-                if self.lexicon.has(joined):
-                    yield Span(first, first + 1, Alternative(self.weights["joined"], (joined,)))
+            form = part_form(f"{one.surface}-{other.surface}")
+            starts = starting(self.lexicon.terms, form + "-") if one.kind == WORD else ()
+            terms = {form: 1.0, **dict.fromkeys(starts, self.weights["part_start"])}
+        for term, weight in terms.items():
+            self._add(first, term, weight)
+            self._add(second, term, weight)
 
     # --- figures -------------------------------------------------------------------------------
 
     def _fill_number(self, slot: Slot, token: Token) -> None:
-        number, weights, lexicon = slot.term, self.weights, self.lexicon
-        if number.startswith("."):
-            for fraction in _fractions_near(number):
-                self._add(slot, weights["same_figure"], fraction)
-            self._add(slot, weights["same_figure"], number[1:].ljust(3, "0"))
-        elif len(number) == 3 and number.isdigit() and number[0] == "0":
-            self._add(slot, weights["same_figure"], plain_number("0." + number))
+        number, weights = token.term, self.weights
+        self._add(slot, number, 1.0)
+        for twin in self.lexicon.twins.get(number, ()):
+            self._add(slot, twin, weights["twin"])
         before = {other.surface for other in self.tokens if other.position == token.position - 1}
         if number.isdigit() and not before.isdisjoint(self.rules.step_words):
             for term in starting(self.lexicon.terms, number + "."):
-                self._add(slot, weights["part_piece"], term)
-        pieces: list[str] = []
-        if number.isdigit() and len(number) >= 3:
-            pieces = self._with_piece(number)
-        elif not lexicon.has(number) and "." in number.strip("."):
-            pieces = self._with_piece(part_form(number))
-        for part in pieces:
-            self._add(slot, weights["part_piece"], part)
+                self._add(slot, term, weights["part_piece"])
+        if len(number) >= 3:
+            for part in self._with_piece(part_form(number)):
+                self._add(slot, part, weights["part_piece"])
 
-    def _fill_fraction(self, slot: Slot) -> None:
-        over, under = (int(figure) for figure in slot.term.split("/"))
-        if 0 < over < under:
-            for decimal in _decimals_of(over, under):
-                self._add(slot, self.weights["same_figure"], decimal)
+    def _fill_quantity(self, slot: Slot, term: str) -> None:
+        """Every quantity of the index that this one may be: no further off than half of a last place."""
+        read = _QUANTITY.fullmatch(term)
+        assert read
+        value, half = int(read[2]), int(read[3])
+        for other, other_half, known in self.lexicon.quantities.get(read[1], ()):
+            room = max(half, other_half, abs(value) // 250) + 1
+            away = abs(value - other)
+            if away <= room:
+                self._add(slot, known, self.weights["value"] * (1.0 - 0.3 * away / room))
 
-    def _fill_drill(self, slot: Slot) -> None:
-        number = slot.term[1:]
-        for word in self.rules.drill_words:
-            stem = self.rules.stem(word)
-            self._add(slot, self.weights["same_figure"], number, stem)
-            self._add(slot, self.weights["same_figure"], stem, number)
+    def _relative(self, place: int, places: Mapping[int, Sequence[Token]]) -> list[str]:
+        """`last summer`, `this month`, `last week`, where they begin at `place`: dates, seen from the newest."""
+        lead, named = places.get(place, [None])[0], places.get(place + 1, [None])[0]
+        if lead is None or named is None or not self.lexicon.newest:
+            return []
+        back = 1 if lead.surface in self.rules.last else 0 if lead.surface in self.rules.this else None
+        return [] if back is None else relative_dates(named, back, date.fromisoformat(self.lexicon.newest), self.rules)
 
     # --- parts ---------------------------------------------------------------------------------
 
-    @cached_property
-    def _parts(self) -> Sequence[str]:
-        """The part numbers of the index: what holds a hyphen and a figure, and is no date."""
-        return [
-            term for term in self.lexicon.terms if "-" in term and _FIGURE.search(term) and not _DATE.fullmatch(term)
-        ]
-
     def _with_piece(self, piece: str) -> list[str]:
         """The part numbers that hold `piece` between hyphens."""
-        return [part for part in self._parts if f"-{piece}-" in f"-{part}-"]
+        return [part for part in self.lexicon.parts if f"-{piece}-" in f"-{part}-"]
 
-    def _fill_part(self, slot: Slot) -> None:
-        for weight, part in self._part_alternatives(slot.term):
-            self._add(slot, weight, part)
-        for piece in slot.term.split("-"):
-            if piece.isdigit() and len(piece) >= 3:
-                self._add(slot, self.weights["part_other"], piece)
-
-    def _part_alternatives(self, part: str) -> list[tuple[float, str]]:
-        """Part numbers that `part` names, begins, is a piece of, or goes on from."""
+    def _fill_part(self, slot: Slot, part: str) -> None:
+        """Part numbers that `part` names, begins or is a piece of; they count for half where it is known itself."""
         weights = self.weights
         forms = [part]
         for one, other in self.rules.same_parts:
             for a, b in ((one, other), (other, one)):
                 if part == a or part.startswith(a + "-"):
                     forms.append(b + part[len(a) :])
-        found: list[tuple[float, str]] = []
-        for number, form in enumerate(forms):
-            share = 1.0 if number == 0 else weights["synonym"]
-            exact = self.lexicon.has(form)
-            if exact:
-                found.append((share, form))
-            # Where the very number is known, its relatives count for half.
-            rest = share * (0.5 if exact else 1.0)
-            starts = [other for other in self._parts if other.startswith(form + "-")]
-            pieces = [other for other in self._with_piece(form) if not f"{other}-".startswith(form + "-")]
-            found += [(rest * weights["part_start"], other) for other in starts]
-            if len(form.replace("-", "")) >= 3:
-                found += [(rest * weights["part_piece"], other) for other in pieces]
-            if not exact and not starts and not pieces:
-                others = starting(self.lexicon.terms, form)
-                found += [(rest * weights["part_other"], other) for other in others if "-" in other]
-            longer = form
-            while longer.count("-") >= 2:
-                longer = longer.rpartition("-")[0]
-                if self.lexicon.has(longer):
-                    found.append((rest * weights["part_longer"], longer))
-        return found
-
-    def _joined_parts(self, counted: Sequence[Token]) -> Iterator[tuple[int, int, Alternative]]:
-        """`F 2055`, `AN 470 AD4-5`: a part number written with spaces, as (first slot, last slot, part)."""
-        chunks: list[tuple[int, int]] = []
-        for token in self.tokens:
-            if not chunks or chunks[-1] != (token.start, token.end):
-                chunks.append((token.start, token.end))
-        slot_at: dict[tuple[int, int], list[int]] = {}
-        for number, token in enumerate(counted):
-            slot_at.setdefault((token.start, token.end), []).append(number)
-        for first in range(len(chunks)):
-            for last in range(first + 1, min(first + 4, len(chunks))):
-                raw = [self.text[start:end] for start, end in chunks[first : last + 1]]
-                whole = part_form("-".join(normal_chunk(chunk) for chunk in raw))
-                slots = [number for chunk in chunks[first : last + 1] for number in slot_at.get(chunk, ())]
-                if not slots or whole[0].isdigit() or not _FIGURE.search(whole):
-                    continue
-                if self.lexicon.has(whole):
-                    yield slots[0], slots[-1], Alternative(1.0, (whole,))
-                for part in starting(self.lexicon.terms, whole + "-"):
-                    yield slots[0], slots[-1], Alternative(self.weights["part_start"], (part,))
-
-    def _kept(self, alternatives: list[Alternative]) -> list[Alternative]:
-        """Each run of terms once, with its greatest weight; the heaviest first."""
-        best: dict[tuple[str, ...], float] = {}
-        for alternative in alternatives:
-            best[alternative.terms] = max(best.get(alternative.terms, 0.0), alternative.weight)
-        ranked = sorted(best.items(), key=lambda item: (-item[1], item[0]))
-        return [Alternative(weight, terms) for terms, weight in ranked]
+        for form in forms:
+            share = 1.0 if form == part else weights["synonym"]
+            self._add(slot, form, share)
+            rest = share * (0.5 if self.lexicon.has(form) else 1.0)
+            for other in self._with_piece(form) if len(form.replace("-", "")) >= 3 else ():
+                start = f"{other}-".startswith(form + "-")
+                self._add(slot, other, rest * weights["part_start" if start else "part_piece"])
 
 
-def _decimals_of(over: int, under: int) -> list[str]:
-    """`3/32` -> `.0938`, `.094` and, where it ends, `.09375`."""
-    found: list[str] = []
-    for places in (5, 4, 3):
-        scaled = 10**places * over
-        rounded = (2 * scaled + under) // (2 * under)
-        if places < 5 or scaled % under == 0:
-            text = "." + str(rounded).rjust(places, "0").rstrip("0")
-            if text not in found and text != ".":
-                found.append(text)
-    return found
-
-
-def _fractions_near(decimal: str) -> list[str]:
-    """`.094` -> `3/32`: the fraction in 64ths that is said so, if there is one."""
-    digits = decimal[1:]
-    if len(digits) > 5:
+def relative_dates(named: Token, back: int, newest: date, rules: Rules) -> list[str]:
+    """The dates of `last` (`back` 1) or `this` (0) week, month, year, season or June, as terms; none for others."""
+    if named.kind == DATE and named.term[1:] in rules.seasons:
+        months = rules.seasons[named.term[1:]]
+    elif named.kind == DATE and len(named.term) == 3:
+        months = [int(named.term[1:])]
+    elif named.surface in rules.span_words:
+        return _span_before(rules.span_words[named.surface], back, newest)
+    else:
         return []
-    sixtyfourths = (2 * 64 * int(digits) + 10 ** len(digits)) // (2 * 10 ** len(digits))
-    if not 0 < sixtyfourths < 64:
-        return []
-    over, under = Fraction(sixtyfourths, 64).as_integer_ratio()
-    return [f"{over}/{under}"] if decimal in _decimals_of(over, under) else []
+    # The last one is over; this one has begun.
+    edge = months[-1] if back else months[0]
+    year = newest.year if (newest.month > edge if back else newest.month >= edge) else newest.year - 1
+    first_year = year - 1 if back and months[0] > months[-1] else year
+    return [f"@{first_year + (month < months[0])}-{month:02d}" for month in months]
+
+
+def _span_before(span: str, back: int, newest: date) -> list[str]:
+    if span == "year":
+        return [str(newest.year - back)]
+    if span == "month":
+        month = newest.year * 12 + newest.month - 1 - back
+        return [f"@{month // 12}-{month % 12 + 1:02d}"]
+    monday = newest - timedelta(days=newest.weekday() + 7 * back)
+    return [f"@{monday + timedelta(days=day)}" for day in range(7)]

@@ -1,7 +1,8 @@
 """The rules of finding, read from data files that the browser is given too.
 
 find_rules.json holds what a token is and what counts how much; spellings.csv folds British and
-American spelling and irregular forms; synonyms.csv holds what a thing is also called.
+American spelling and irregular forms; synonyms.csv holds what a thing is also called. Units come from
+`journal.base.quantities`, drills from the trade's table.
 """
 
 from __future__ import annotations
@@ -9,12 +10,16 @@ from __future__ import annotations
 import csv
 import json
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from fractions import Fraction
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-DATA = Path(__file__).parent.parent / "data"
+from journal.base.quantities import units_by_name
+
+PACKAGE = Path(__file__).parent.parent
+DATA = PACKAGE / "data"
 
 FIELDS = (
     "title",
@@ -37,6 +42,9 @@ TITLE, STEP, STEP_TITLE, MANUAL, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN,
     len(FIELDS)
 )
 
+_FAHRENHEIT = (5 / 9, -160 / 9)
+"""Degrees Celsius of one degree Fahrenheit, and of nought (by definition: water freezes at 32 and boils at 212)."""
+
 
 class Rules:
     """The data files, ready for use. `plain` is what the browser is given, word for word."""
@@ -50,12 +58,23 @@ class Rules:
         self.stop_words = frozenset(plain["stop_words"].split())
         self.question_words = frozenset(plain["question_words"].split())
         self.step_words = frozenset(plain["step_words"].split())
-        self.number_words = frozenset(plain["number_words"].split())
-        self.drill_words: tuple[str, ...] = tuple(plain["drill_words"].split())
-        self.units: dict[str, str] = {
-            written: unit for unit, forms in plain["units"].items() for written in forms.split()
-        }
-        self.glued_units = frozenset(plain["glued_units"].split())
+        self.page_words = frozenset(plain["page_words"].split())
+        self.negations = frozenset(plain["negations"].split())
+        self.drill_leads = frozenset(plain["drill_leads"].split())
+        self.units: Mapping[str, Sequence[float | str]] = plain["units"]
+        self.drills: Mapping[str, float] = plain["drills"]
+        self.figures: Mapping[str, float] = plain["figures"]
+        self.between_figures = frozenset(plain["between_figures"].split())
+        self.between_halves = frozenset(plain["between_halves"].split())
+        months = plain["months"].split()
+        self.sure_months = frozenset(months) - frozenset(plain["unsure_months"].split())
+        short = {**{name[:3]: number for number, name in enumerate(months, start=1)}, "sept": 9}
+        self.months = {**short, **{name: number for number, name in enumerate(months, start=1)}}
+        self.seasons: Mapping[str, Sequence[int]] = plain["seasons"]
+        self.before_dates = frozenset(plain["before_dates"].split())
+        self.last, self.this = plain["last_words"].split(), plain["this_words"].split()
+        self.span_words = {word: span for span, words in plain["spans"].items() for word in words.split()}
+        self.asking = {kind: re.compile(pattern) for kind, pattern in plain["asking"].items()}
         self.words: dict[str, str] = dict(plain["spellings"]["word"])
         self.starts: tuple[tuple[str, str], ...] = tuple((a, b) for a, b in plain["spellings"]["start"])
         self.endings = tuple(
@@ -63,10 +82,16 @@ class Rules:
         )
         self.undouble = re.compile(plain["undouble"])
         self.same_parts: tuple[tuple[str, str], ...] = tuple((a, b) for a, b in plain["same_parts"])
-        self.field_weights: tuple[float, ...] = tuple(plain["fields"][name] for name in FIELDS)
+        self.field_weights = [plain["fields"].get(name, 1.0) for name in plain["field_names"]]
+        self.liked = [plain["liked"].get(name, 0.0) for name in plain["field_names"]]
         self.weights: dict[str, float] = dict(plain["alternatives"])
         self._stems: dict[str, str] = {}
         self._stem: Callable[[str], str] | None = None
+        self.groups: list[tuple[str, list[str]]] = plain["groups"]
+        self.phrases: dict[str, list[Sequence[str]]] = {}
+        for phrase in dict.fromkeys(term for _, terms in self.groups for term in terms if "+" in term):
+            stems = phrase.split("+")
+            self.phrases.setdefault(stems[0], []).append(stems)
 
     def fold(self, word: str) -> str:
         """`word` (lower case) in the one spelling that is used inside: `colours` -> `colors`."""
@@ -98,21 +123,51 @@ class Rules:
         self._stems[word] = stem
         return stem
 
+    def stemmed(self, names: Iterable[str]) -> list[str]:
+        """`skin pin`, `cleco` -> `skin+pin`, `cleco`: each name as one term."""
+        kept = ([word for word in name.split() if word not in self.stop_words] for name in names)
+        return list(dict.fromkeys("+".join(map(self.stem, name)) for name in kept if name))
+
 
 @lru_cache(maxsize=1)
 def shipped_rules() -> Rules:
     """The rules that come with the program."""
     plain = json.loads((DATA / "find_rules.json").read_text("utf-8"))
     spellings: dict[str, list[tuple[str, str]]] = {"word": [], "start": []}
-    for row in _rows("spellings.csv"):
+    for row in _rows(DATA / "spellings.csv"):
         spellings[row["how"]].append((row["written"], row["read_as"]))
-    plain["spellings"] = spellings
-    plain["synonyms"] = [
-        [row["how"], [words.strip() for words in row["words"].split(";")]] for row in _rows("synonyms.csv")
-    ]
+    plain |= {"spellings": spellings, "units": _units(plain), "drills": _drills(), "groups": [], "field_names": FIELDS}
+    bare = Rules(plain)
+    rows = _rows(DATA / "synonyms.csv")
+    plain["groups"] = [[row["how"], bare.stemmed(row["words"].split(";"))] for row in rows]
     return Rules(plain)
 
 
-def _rows(name: str) -> list[dict[str, str]]:
-    with (DATA / name).open(encoding="utf-8", newline="") as file:
+def _units(plain: Mapping[str, Any]) -> dict[str, list[float | str]]:
+    """Each spelling of a unit -> dimension, factor to its base unit, offset, and the term of the bare word."""
+    units: dict[str, list[float | str]] = {}
+    terms: dict[tuple[str, Fraction], str] = {}
+    for name, (dimension, factor) in units_by_name().items():
+        spelling = name.replace(" ", "-").strip("°")
+        if spelling in plain["no_units"].split() or not spelling[:1].isalnum():
+            continue
+        term = terms.setdefault((dimension, factor), spelling)
+        units[spelling] = [dimension, float(factor), 0.0, term]
+    for known, others in plain["unit_spellings"].items():
+        units |= dict.fromkeys(others.split(), units[known])
+    celsius = units["celsius"]
+    units |= {name: [celsius[0], *_FAHRENHEIT, "fahrenheit"] for name in plain["fahrenheit"].split()}
+    for term, others in plain["other_units"].items():
+        units |= {other: [term, 1.0, 0.0, term] for other in others.split()}
+    return units
+
+
+def _drills() -> dict[str, float]:
+    """Number of a twist drill -> its diameter in inches."""
+    rows = _rows(PACKAGE / "trade/data/drills.csv")
+    return {row["name"].lstrip("#"): float(row["diameter_in"]) for row in rows if row["series"] == "number"}
+
+
+def _rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
         return list(csv.DictReader(file))

@@ -11,7 +11,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
-from itertools import pairwise, takewhile
+from itertools import groupby, pairwise, takewhile
 from typing import Any
 
 from journal.finding.index import Index, pack
@@ -23,7 +23,6 @@ POSTINGS_BYTES = 24_000
 CARDS_BYTES = 16_000
 """Aims, before compression: a part is closed once it is larger."""
 
-_OTHER_DOORS = ("synonyms",)
 _PLACES = ("kind", "id", "address", "title", "date", "day", "assembly_title", "said_steps", "photos")
 
 
@@ -50,13 +49,13 @@ def render_scripts(
     that a page notices a mixture of old and new.
     """
     lexicon = index.lexicon
-    shards = list(_parts(((term, index.postings[term]) for term in shelf_order(lexicon)), POSTINGS_BYTES))
+    shards = list(_parts(index.postings.items(), POSTINGS_BYTES))
     decks = list(
         _parts(enumerate(_json(_compact(card, of)) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES)
     )
     plain = {
-        **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "redone", "groups")},
-        "group_words": lexicon["group_words"],
+        **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "kin", "twins")},
+        "kinds": [[kind, len([*run])] for kind, run in groupby(lexicon["kinds"])],
         "terms": front(lexicon["terms"]),
         "counts": pack(lexicon["counts"]),
         "words": front(lexicon["words"]),
@@ -74,7 +73,7 @@ def render_scripts(
         "photos": pack(lexicon["photos"]),
         "shards": pack(len(shard) for shard in shards),
         "decks": pack(len(deck) for deck in decks),
-        "rules": {name: value for name, value in rules.plain.items() if name not in _OTHER_DOORS},
+        "rules": rules.plain,
     }
     parts = {
         "lexicon": _json(plain),
@@ -85,17 +84,6 @@ def render_scripts(
     return version, [
         (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{text});\n') for name, text in parts.items()
     ]
-
-
-def shelf_order(lexicon: Mapping[str, Any]) -> list[str]:
-    """The terms in the order in which their postings are laid into parts: synonyms side by side,
-    group by group, because a question asks for all of a group; then the others as they are sorted.
-    """
-    terms = dict.fromkeys(lexicon["terms"])
-    grouped = dict.fromkeys(
-        term for _, phrases in lexicon["groups"] for phrase in phrases for term in phrase if term in terms
-    )
-    return [*grouped, *(term for term in terms if term not in grouped)]
 
 
 def _json(value: object) -> str:

@@ -52,7 +52,7 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     def make() -> tuple[str, list[tuple[str, str]]]:
         tokenizer = Tokenizer(shipped_rules())
         analysed = _analysed(found, words, tokenizer)
-        index = build_index(found, analysed, groups, tokenizer)
+        index = build_index(found, analysed, groups, site.addresses.mirrored, tokenizer)
         return render_scripts(index, answer_cards(found, analysed, site.order), thumbs, tokenizer.rules)
 
     version, files = whole.find_or_make(key, make)

@@ -24,7 +24,7 @@ from journal.finding.cache import Laid, MovedDay, Stamps, WarmIndex, alter_warm,
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, DocumentKind, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
-from journal.finding.rules import WHEN, Rules, shipped_rules
+from journal.finding.rules import WHEN, shipped_rules
 from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal
 from journal.view.page_addresses import ENTRIES, PageAddresses
@@ -145,12 +145,14 @@ def make_warm(
             return
     journal = open_it()
     build, view = journal.build, open_view(journal, audience)
-    found = documents(view, PageAddresses(view))
+    addresses = PageAddresses(view)
+    found = documents(view, addresses)
     laid = desk.lay(found, view, old.words() if old else {})
+    words = [one.words for one in laid]
     sheets = desk.sheets(found, laid, build, 0)
     facts = {
         "key": stamps.key,
-        "lexicon": build_index(found, [one.words for one in laid], term_groups(view), desk.tokenizer).lexicon,
+        "lexicon": build_index(found, words, term_groups(view), addresses.mirrored, desk.tokenizer).lexicon,
         "about": {
             "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],
             "steps": list(build.steps),
@@ -177,12 +179,6 @@ class _Desk(NamedTuple):
     code: str
     tokenizer: Tokenizer
 
-    @property
-    def without_synonyms(self) -> Tokenizer:
-        """What lays out an index whose synonyms are known."""
-        rules = self.tokenizer.rules
-        return Tokenizer(Rules({**rules.plain, "synonyms": []}))
-
     def lay(self, found: Sequence[Document], view: View, known: Mapping[str, str]) -> list[Laid]:
         """Documents with their cards and words; words that are `known` by their key are not read again."""
         keys = [digest([self.code, one.passages]) for one in found]
@@ -190,9 +186,9 @@ class _Desk(NamedTuple):
             Analysed(*json.loads(known[key])) if key in known else analyse(one, self.tokenizer)
             for key, one in zip(keys, found, strict=True)
         ]
-        cards = map(as_json, answer_cards(found, words, tuple(view.steps)))
+        cards = answer_cards(found, words, tuple(view.steps))
         laid = zip(found, cards, keys, words, strict=True)
-        return [Laid(one.kind.dated, one.day, card, key, words) for one, card, key, words in laid]
+        return [Laid(one.day, as_json({**card, "pictures": one.photos}), key, words) for one, card, key, words in laid]
 
     def sheets(self, found: Sequence[Document], laid: Sequence[Laid], build: Build, first: int) -> list[Sheet]:
         """What is kept of documents, numbered from `first` on."""
@@ -329,8 +325,7 @@ def _alter(old: WarmIndex, file: Path, stamps: Stamps, desk: _Desk, audience: Au
     lengths = dict(zip(old.numbers, old.lexicon["lengths"], strict=True))
     lengths |= {number: one.words.lengths for number, one in put.items()}
     wordless = [Analysed({}, [], lengths[sheet.number], []) for sheet in after]
-    index = build_index([sheet.light for sheet in after], wordless, (), desk.without_synonyms)
-    synonyms = {name: old.lexicon[name] for name in ("groups", "group_words")}
+    index = build_index([sheet.light for sheet in after], wordless, (), old.lexicon["twins"], desk.tokenizer)
     before = {sheet.number: sheet for sheet in sheets}
     back = [sheet._replace(day=sheet.told_day) for sheet in gone]
     alter_warm(
@@ -338,13 +333,13 @@ def _alter(old: WarmIndex, file: Path, stamps: Stamps, desk: _Desk, audience: Au
         file,
         facts={
             "key": stamps.key,
-            "lexicon": {**index.lexicon, **synonyms},
+            "lexicon": {**index.lexicon, "kin": old.lexicon["kin"]},
             "about": {**old.about, "people_of": _people_of(after)},
             "state": state,
             "sheets": after,
             "numbers": [sheet.number for sheet in after],
         },
-        gone={number: bool(one.date) for number, one in before.items() if number in left | put.keys()},
+        gone=before.keys() & (left | put.keys()),
         put=put,
         moved={
             sheet.number: MovedDay(sheet.at, before[sheet.number].day, sheet.day)

@@ -20,6 +20,7 @@ class Judged:
     kind: str
     query: str
     wanted: frozenset[str]
+    said: str = ""
 
 
 def judged() -> list[Judged]:
@@ -28,11 +29,20 @@ def judged() -> list[Judged]:
         return [Judged(row["kind"], row["query"], frozenset(row["wanted"].split(";"))) for row in csv.DictReader(file)]
 
 
+def judged_by_kind(file: Path = HERE / "judged.csv") -> list[Judged]:
+    """The questions of ten kinds, twenty a kind; `said` is what the sentence shown holds, or the picture's file."""
+    with file.open(encoding="utf-8", newline="") as rows:
+        return [
+            Judged(row["kind"], row["query"], frozenset(row["wanted"].split(";")), row.get("said", ""))
+            for row in csv.DictReader(rows)
+        ]
+
+
 def lay_collection(root: Path) -> Path:
     """Write the collection as a build folder at `root`, with a small picture for every photo named."""
     content = root / "content"
     content.mkdir(parents=True)
-    for name in ("build.yml", "steps.csv", "inventory.csv", "materials.csv", "terms.md"):
+    for name in ("build.yml", "steps.csv", "callouts.csv", "inventory.csv", "materials.csv", "terms.md"):
         shutil.copy(HERE / name, content / name)
     (root / "mkdocs.yml").write_text(
         "site_name: Tarn in the garage\nsite_url: https://tarn.example/\ndocs_dir: content\n"
@@ -40,17 +50,17 @@ def lay_collection(root: Path) -> Path:
         encoding="utf-8",
     )
     shade = 0
-    for part in sorted(HERE.glob("entries_*.txt")):
+    for part in [*sorted(HERE.glob("entries_*.txt")), HERE / "pages.txt"]:
         for chunk in part.read_text(encoding="utf-8").split("=== ")[1:]:
-            folder, _, text = chunk.partition("\n")
-            place = content / folder
-            place.mkdir(parents=True)
-            (place / "index.md").write_text(text, encoding="utf-8")
+            place, _, text = chunk.partition("\n")
+            file = content / (place if place.endswith(".md") else f"{place}/index.md")
+            file.parent.mkdir(parents=True, exist_ok=True)
+            file.write_text(text, encoding="utf-8")
             for line in text.splitlines():
                 name = line.strip().partition(":")[0]
                 if name.startswith("IMG_"):
                     shade += 1
-                    (place / name).write_bytes(_picture(shade))
+                    (file.parent / name).write_bytes(_picture(shade))
     return root
 
 

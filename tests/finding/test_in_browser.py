@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import csv
 import json
 from collections.abc import Iterator
 from pathlib import Path
@@ -17,9 +16,6 @@ from collecting import judged
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from journal.commands.find import find
-from journal.finding.cards import mark_words, marked_terms
-from journal.finding.index import pack
-from journal.finding.query import distance, nearest_word, one_slip
 
 pytestmark = pytest.mark.browser
 
@@ -69,91 +65,6 @@ def visit(page: Page, address: str, **question: str) -> list[str]:
     """Open the Find page with a question in its address; the sheets answered."""
     page.goto(f"{address}?{urlencode(question)}")
     return shown(page)
-
-
-def _engine(page: Page, ask: Asker) -> None:
-    """The engine alone on an empty page, over the same index as Python has."""
-    page.set_content("<!doctype html><title>engine</title>")
-    for name in ("base-stemmer.js", "english-stemmer.js", "engine.js"):
-        page.add_script_tag(path=str(ASSETS / name))
-    plain = dict(ask.index.lexicon)
-    plain["lengths"] = [length for lengths in plain["lengths"] for length in lengths]
-    page.evaluate(
-        """([plain, rules, postings]) => {
-          const F = JournalFinding, stemmer = new EnglishStemmer();
-          window.rules = new F.Rules(rules, word => stemmer.stemWord(word));
-          window.tokenizer = new F.Tokenizer(window.rules);
-          window.lexicon = new F.Lexicon(plain, window.tokenizer);
-          window.ranker = new F.Ranker(window.lexicon, term => postings[term]);
-        }""",
-        [plain, dict(ask.lexicon.rules.plain), dict(ask.index.postings)],
-    )
-
-
-def test_both_languages_read_words_alike(page: Page, ask: Asker) -> None:
-    """Every text of the collection and odd ones besides: the same tokens at the same places; every
-    word of the index: the same stem.
-    """
-    _engine(page, ask)
-    texts = [passage.text for document in ask.documents for passage in document.passages]
-    texts += [question.query for question in judged()] + [text for text in ODD if max(map(ord, text)) < 0x10000]
-    theirs: list[list[list[Any]]] = page.evaluate(
-        """texts => texts.map(text => tokenizer.tokens(text)
-             .map(t => [t.term, t.kind, t.surface, t.position, t.start, t.end]))""",
-        texts,
-    )
-    for text, tokens in zip(texts, theirs, strict=True):
-        assert [list(token) for token in ask.lexicon.tokenizer.tokens(text)] == tokens, text
-    words = [*ask.lexicon.words, *ask.lexicon.rules.words, "colouring", "organisation", "metres", "travelled"]
-    stems = page.evaluate("words => words.map(word => rules.stem(word))", words)
-    assert [ask.lexicon.rules.stem(word) for word in words] == stems
-
-
-def test_both_languages_answer_alike(page: Page, ask: Asker) -> None:
-    """Every judged question, and every prefix of some: the same sheets and lines with the same scores."""
-    _engine(page, ask)
-    with (Path(__file__).parent / "demo_queries.csv").open(encoding="utf-8", newline="") as file:
-        others = [row["query"] for row in csv.DictReader(file)]
-    questions = [question.query for question in judged()] + others
-    questions += [q[:length] for q in ("rivit sqeezer W-10", "#30 drill 3/32", "step 7.10") for length in range(len(q))]
-    theirs = page.evaluate(
-        """questions => questions.map(question => {
-          const plan = JournalFinding.readQuery(question, lexicon), answer = ranker.answer(plan, () => true);
-          const say = hit => [hit.document, hit.score];
-          return [answer.sheets.map(say), answer.lines.map(say), plan.unknown];
-        })""",
-        questions,
-    )
-    for question, (entries, lines, unknown) in zip(questions, theirs, strict=True):
-        mine = ask(question)
-        assert [[hit.document, hit.score] for hit in mine.answer.entries] == entries, question
-        assert [[hit.document, hit.score] for hit in mine.answer.lines] == lines, question
-        assert mine.plan.unknown == unknown, question
-
-
-def test_both_languages_mark_and_mend_alike(page: Page, ask: Asker) -> None:
-    """Marks in sentences, slips, distances, nearest words and packed figures come out the same."""
-    _engine(page, ask)
-    texts = [passage.text for document in ask.documents[:30] for passage in document.passages]
-    question = "temporary fasteners hold the nose ribs at #40"
-    marks = page.evaluate(
-        """([question, texts]) => {
-          const marked = JournalFinding.markedTerms(JournalFinding.readQuery(question, lexicon));
-          return texts.map(text => JournalFinding.mark(text, marked, tokenizer)).map(s => [s.text, s.marks]);
-        }""",
-        [question, texts],
-    )
-    marked = marked_terms(ask(question).plan)
-    for text, theirs in zip(texts, marks, strict=True):
-        mine, shown = mark_words(text, marked, ask.lexicon.tokenizer)
-        assert [mine, [list(pair) for pair in shown]] == theirs
-    words = ["kauntersink", "fluting", "sqeezzer", "rbi", "longron", "xyz"]
-    nearest = page.evaluate("words => words.map(word => JournalFinding.nearestWord(word, lexicon))", words)
-    assert [nearest_word(word, ask.lexicon) for word in words] == nearest
-    assert one_slip("rivit", "rivet")
-    assert distance("sqeezzer", "squeezer", 3) == 2
-    figures = [0, 1, 43, 44, 45, 1935, 1936, 99_999]
-    assert page.evaluate("packed => JournalFinding.unpack(packed)", pack(figures)) == figures
 
 
 def test_the_page_answers_as_the_terminal_does(page: Page, address: str, collection: Path, ask: Asker) -> None:

@@ -1,12 +1,11 @@
 // Finding in the browser: the same rules, the same index and the same figures as journal/finding/
-// (tokens.py, query.py, ranking.py, snippets.py). What changes there changes here; a test holds
+// (tokens.py, query.py, ranking.py, cards.py). What changes there changes here; tests hold
 // both against each other. No page, no network: see find.js.
 (function (root) {
   "use strict";
 
   var WORD = "w", NUMBER = "n", PART = "p", FRACTION = "f", DRILL = "d", DATE = "t", STOP = "s", JOINED = "j";
-  var FIELDS = ["title", "step", "step_title", "manual", "tool", "method", "hardware", "people", "assembly", "when", "caption", "text", "material"];
-  var TITLE = 0, STEP = 1, TOOL = 4, METHOD = 5, HARDWARE = 6, CAPTION = 10, TEXT = 11, MATERIAL = 12;
+  var QUANTITY = "q", PHRASE = "g", SCALE = 10000;
 
   // --- packed figures (index.py) ---------------------------------------------------------------
 
@@ -60,47 +59,54 @@
 
   // --- rules (rules.py) ------------------------------------------------------------------------
 
-  function words(text) {
-    return new Set(text.split(" "));
-  }
+  function words(text) { return new Set(text.split(" ")); }
 
   function Rules(plain, stemmer) {
     this.plain = plain;
     this.chunk = new RegExp(plain.chunk.replace(/\[W\]/g, "[" + plain.word_characters + "]"), "g");
-    this.stopWords = words(plain.stop_words);
-    this.questionWords = words(plain.question_words);
-    this.stepWords = words(plain.step_words);
-    this.numberWords = words(plain.number_words);
-    this.drillWords = plain.drill_words.split(" ");
-    this.units = new Map();
-    for (var unit in plain.units) {
-      plain.units[unit].split(" ").forEach(function (written) { this.units.set(written, unit); }, this);
-    }
-    this.gluedUnits = words(plain.glued_units);
+    ["stop_words", "question_words", "step_words", "page_words", "negations", "drill_leads", "between_figures",
+      "between_halves", "before_dates", "last_words", "this_words", "unsure_months"].forEach(function (name) {
+      this[name] = words(plain[name]);
+    }, this);
+    this.units = new Map(Object.entries(plain.units));
+    this.figures = new Map(Object.entries(plain.figures));
+    this.seasons = new Map(Object.entries(plain.seasons));
+    this.months = new Map([["sept", 9]]);
+    plain.months.split(" ").forEach(function (name, at) { this.months.set(name.slice(0, 3), at + 1).set(name, at + 1); }, this);
+    this.wholeMonths = words(plain.months);
+    this.spans = new Map();
+    Object.keys(plain.spans).forEach(function (span) {
+      words(plain.spans[span]).forEach(function (word) { this.spans.set(word, span); }, this);
+    }, this);
+    this.asking = Object.keys(plain.asking).map(function (kind) { return [kind, new RegExp(plain.asking[kind])]; });
     this.words = new Map(plain.spellings.word);
     this.starts = plain.spellings.start;
     this.endings = plain.endings.map(function (pair) { return [new RegExp(pair[0]), pair[1]]; });
     this.undouble = new RegExp(plain.undouble);
-    this.sameParts = plain.same_parts;
-    this.fieldWeights = FIELDS.map(function (name) { return plain.fields[name]; });
     this.weights = plain.alternatives;
+    this.fieldWeights = plain.field_names.map(function (name) { return plain.fields[name] || 1; });
+    this.liked = plain.field_names.map(function (name) { return plain.liked[name] || 0; });
+    this.phrases = new Map();
+    new Set(plain.groups.flatMap(function (group) { return group[1]; })).forEach(function (term) {
+      var stems = term.split("+");
+      if (stems.length > 1) listOf(this.phrases, stems[0]).push(stems);
+    }, this);
     this._stems = new Map();
     this._stemmer = stemmer;
+  }
+
+  function listOf(map, key) {
+    if (!map.has(key)) map.set(key, []);
+    return map.get(key);
   }
 
   Rules.prototype.fold = function (word) {
     var folded = this.words.get(word);
     if (folded) return folded;
-    for (var i = 0; i < this.starts.length; i++) {
-      if (word.startsWith(this.starts[i][0])) {
-        word = this.starts[i][1] + word.slice(this.starts[i][0].length);
-        break;
-      }
-    }
-    for (var j = 0; j < this.endings.length; j++) {
-      if (this.endings[j][0].test(word)) return word.replace(this.endings[j][0], this.endings[j][1]);
-    }
-    return word;
+    var start = this.starts.find(function (pair) { return word.startsWith(pair[0]); });
+    if (start) word = start[1] + word.slice(start[0].length);
+    var ending = this.endings.find(function (pair) { return pair[0].test(word); });
+    return ending ? word.replace(ending[0], ending[1]) : word;
   };
 
   Rules.prototype.stem = function (word) {
@@ -113,6 +119,10 @@
   };
 
   // --- tokens (tokens.py) ----------------------------------------------------------------------
+
+  var NUMERIC = /^[0-9]*\.?[0-9]+(?:\.[0-9]+)*$/;
+  var UNIT_GAP = /^[ .\u00a0\u202f\u00b7\u22c5\u00b0\u00ba-]{0,3}$/, WORD_GAP = /^[ .,\u00a0]{1,2}$/;
+  var DAY = /^([0-3]?[0-9])(?:st|nd|rd|th)?$/, YEAR = /^[12][0-9]{3}$/;
 
   function normalChunk(chunk) {
     if (/^[\x00-\x7f]*$/.test(chunk)) return chunk.toLowerCase().replace(/ /g, "");
@@ -128,51 +138,201 @@
   }
 
   function partForm(text) {
-    return (text.match(/[0-9]+|[^0-9.'-]+/g) || []).join("-");
+    var page = /^([0-9]{1,2})-0?([1-9][0-9]?)$/.exec(text);
+    return page ? page[1] + "-" + page[2] : (text.match(/[0-9]+|[^0-9.'-]+/g) || []).join("-");
+  }
+
+  function unitForm(chunk) {
+    return chunk.indexOf(".") < 0 ? chunk : chunk.replace(/\.-/g, "-").replace(/\./g, "-").replace(/^-+|-+$/g, "");
   }
 
   function possessive(word) {
     return (word.endsWith("'s") ? word.slice(0, -2) : word).replace(/'/g, "");
   }
 
+  // A number or fraction, and half of its last written place.
+  function asFigure(text) {
+    var fraction = /^([0-9]+)\/([0-9]+)$/.exec(text);
+    if (fraction) return text.length <= 9 && Number(fraction[2]) ? [Number(fraction[1]) / Number(fraction[2]), 0] : null;
+    var found = /^([0-9]{0,9})(?:\.([0-9]{1,9}))?$/.exec(text);
+    return found && text ? [Number(text), 0.5 / Math.pow(10, (found[2] || "").length)] : null;
+  }
+
+  function quantityTerm(value, half, unit) {
+    function scaled(figure) { return Math.floor(figure * SCALE + 0.5); }
+    return "=" + unit[0] + scaled(value * unit[1] + unit[2]) + "~" + scaled(half * unit[1]);
+  }
+
+  function two(number) { return String(number).padStart(2, "0"); }
+
+  function dateTerms(year, month, day, season, rules) {
+    var terms = [];
+    if (month) rules.seasons.forEach(function (months, name) { if (months.indexOf(month) >= 0) season = name; });
+    if (day) terms = (year ? ["@" + year + "-" + two(month) + "-" + two(day)] : []).concat("@" + two(month) + "-" + two(day));
+    if (month) terms = terms.concat(year ? ["@" + year + "-" + two(month)] : [], "@" + two(month));
+    if (season && year) {
+      var first = rules.seasons.get(season)[0], began = month && month < first ? year - 1 : year;
+      terms.push("@" + began + "-" + season);
+      if (month && first === 12) terms.push("@" + (began + 1) + "-" + season);
+    }
+    return terms.concat(season ? ["@" + season] : [], year ? [String(year)] : []);
+  }
+
   function Tokenizer(rules) {
     this.rules = rules;
     this._known = new Map();
+    this._leads = new Set(Array.from(rules.units.keys()).filter(function (unit) { return unit.indexOf("-") >= 0; })
+      .map(function (unit) { return unit.split("-")[0]; }));
+    [rules.drill_leads, rules.figures, rules.months, rules.seasons].forEach(function (leads) {
+      Array.from(leads.keys()).forEach(this._leads.add, this._leads);
+    }, this);
   }
 
   Tokenizer.prototype.tokens = function (text) {
-    var rules = this.rules, found = [], match;
-    rules.chunk.lastIndex = 0;
-    while ((match = rules.chunk.exec(text))) found.push([match.index, match.index + match[0].length, match[0]]);
-    var tokens = [], position = 0;
-    for (var number = 0; number < found.length; number++) {
-      var start = found[number][0], end = found[number][1];
-      var normal = normalChunk(found[number][2]), pieces = null;
-      if (number + 1 < found.length) {
-        var next = found[number + 1], gap = text.slice(end, next[0]);
-        if (rules.numberWords.has(normal) && /^[ .\u00a0]{0,2}$/.test(gap)) {
-          var figure = normalChunk(next[2]);
-          if (/^[0-9]{1,2}$/.test(figure)) pieces = this._read("#" + figure);
-        } else if (/^[ .\u00a0\u00b7\u22c5-]{1,3}$/.test(gap)) {
-          var pair = normal + "-" + normalChunk(next[2]);
-          if (rules.units.has(pair)) pieces = this._read(pair);
-        }
-        if (pieces) {
-          end = next[1];
-          number++;
-        }
-      }
-      if (!pieces) pieces = this._read(normal);
-      var last = -1;
-      for (var i = 0; i < pieces.length; i++) {
-        var piece = pieces[i];
-        tokens.push({ term: piece.term, kind: piece.kind, surface: piece.surface, position: position + piece.at, start: start, end: end });
-        last = Math.max(last, piece.at);
-      }
-      position += last + 1;
+    var chunks = [], match, built = [], position = 0, number = 0;
+    this.rules.chunk.lastIndex = 0;
+    while ((match = this.rules.chunk.exec(text))) {
+      chunks.push({ normal: normalChunk(match[0]), start: match.index, end: match.index + match[0].length });
     }
-    return tokens;
+    while (number < chunks.length) {
+      var chunk = chunks[number], end = chunk.end, taken = 1, pieces = null, more = null;
+      if (this._leads.has(chunk.normal) || /^[.#0-9]/.test(chunk.normal)) {
+        var together = this._together(text, chunks, number);
+        if (together) {
+          pieces = together[0];
+          taken = together[1];
+          end = chunks[number + taken - 1].end;
+        } else {
+          more = this._quantityAt(text, chunks, number);
+        }
+      }
+      pieces = pieces || this._read(chunk.normal);
+      var last = -1;
+      pieces.forEach(function (piece) {
+        var token = { term: piece.term, kind: piece.kind, surface: piece.surface, position: position + piece.at, start: chunk.start, end: end };
+        built.push(token);
+        if (more) built.push(Object.assign({}, token, { term: more[0], kind: QUANTITY, end: more[1] }));
+        more = null;
+        last = Math.max(last, piece.at);
+      });
+      position += last + 1;
+      number += taken;
+    }
+    return this._withPhrases(built);
   };
+
+  // `No. 40`, `in lb`, `14 June 2026`: what several chunks make as one, and how many; else null.
+  Tokenizer.prototype._together = function (text, chunks, number) {
+    var chunk = chunks[number], next = chunks[number + 1], dated = this._dateAt(text, chunks, number);
+    if (dated[0].length) {
+      return [dated[0].map(function (term) { return { term: term, kind: DATE, surface: term, at: 0 }; }), dated[1]];
+    }
+    if (!next) return null;
+    var gap = text.slice(chunk.end, next.start), unit = chunk.normal + "-" + next.normal;
+    if (this.rules.drill_leads.has(chunk.normal) && /^[ .\u00a0]{0,2}$/.test(gap) && /^[0-9]{1,2}$/.test(next.normal)) {
+      return [this._read("#" + next.normal), 2];
+    }
+    return this.rules.units.has(unit) && UNIT_GAP.test(gap) ? [this._read(unit), 2] : null;
+  };
+
+  Tokenizer.prototype._dateAt = function (text, chunks, number) {
+    var rules = this.rules, normal = chunks[number].normal, found;
+    var before = number ? chunks[number - 1].normal : "", list = [normal];
+    if ((found = /^([12][0-9]{3})-([01]?[0-9])(?:-([0-3]?[0-9]))?$/.exec(normal))) {
+      return [this._dated(+found[1], +found[2], +(found[3] || 0)), 1];
+    }
+    if ((found = /^([0-3]?[0-9])[./]([01]?[0-9])[./]((?:[12][0-9])?[0-9]{2})$/.exec(normal))) {
+      var year = +found[3] > 99 ? +found[3] : 2000 + +found[3];
+      return [+found[2] > 12 ? this._dated(year, +found[1], +found[2]) : this._dated(year, +found[2], +found[1]), 1];
+    }
+    for (var at = number + 1; at < Math.min(number + 4, chunks.length); at++) {
+      if (!WORD_GAP.test(text.slice(chunks[at - 1].end, chunks[at].start))) break;
+      list.push(chunks[at].normal);
+    }
+    if (DAY.test(normal) && list.length > 1) return this._dayFirst(list);
+    if (rules.months.has(normal)) return this._monthFirst(list, rules.months.get(normal), before);
+    if (rules.seasons.has(normal)) {
+      var named = list.length > 1 && YEAR.test(list[1]) ? +list[1] : 0;
+      if (named || rules.before_dates.has(before)) return [dateTerms(named, 0, 0, normal, rules), named ? 2 : 1];
+    }
+    return [[], 1];
+  };
+
+  Tokenizer.prototype._dayFirst = function (list) {
+    var at = list[1] === "of" && list.length > 2 ? 2 : 1, month = this.rules.months.get(list[at]) || 0;
+    if (!month) return [[], 1];
+    var year = list.length > at + 1 && YEAR.test(list[at + 1]) ? +list[at + 1] : 0;
+    return [this._dated(year, month, +DAY.exec(list[0])[1]), at + (year ? 2 : 1)];
+  };
+
+  Tokenizer.prototype._monthFirst = function (list, month, before) {
+    var rules = this.rules, day = list.length > 1 ? DAY.exec(list[1]) : null;
+    if (list.length > 1 && YEAR.test(list[1])) return [this._dated(+list[1], month, 0), 2];
+    if (day && !(list.length > 2 && rules.units.has(list[2]))) {
+      var year = list.length > 2 && YEAR.test(list[2]) ? +list[2] : 0;
+      return [this._dated(year, month, +day[1]), year ? 3 : 2];
+    }
+    var sure = rules.wholeMonths.has(list[0]) && !rules.unsure_months.has(list[0]);
+    return [sure || rules.before_dates.has(before) ? this._dated(0, month, 0) : [], 1];
+  };
+
+  Tokenizer.prototype._dated = function (year, month, day) {
+    return month >= 1 && month <= 12 && day <= 31 ? dateTerms(year, month, day, "", this.rules) : [];
+  };
+
+  // The quantity that begins with the figure of this chunk, and where it ends in the text; else null.
+  Tokenizer.prototype._quantityAt = function (text, chunks, number) {
+    var rules = this.rules, chunk = chunks[number], normal = chunk.normal, value = rules.figures.get(normal);
+    var mixed = /^([0-9]+)-([0-9]+\/[0-9]+)$/.exec(normal), next = chunks[number + 1], second = chunks[number + 2];
+    var figure = value ? [value, value / 4] : asFigure(mixed ? mixed[2] : normal.replace(/,/g, ""));
+    if (!figure) return null;
+    var unit = this._unitAfter(text, chunks, number), whole = mixed ? Number(mixed[1].slice(0, 9)) : 0;
+    if (!unit && chunks[number + 3] && rules.between_figures.has(next.normal) && asFigure(second.normal)) {
+      unit = this._unitAfter(text, chunks, number + 2);
+      if (unit) unit = [unit[0], chunk.end];
+    }
+    if (!unit && (/^(?:0?\.[0-9]{2,5}|0[0-9]{2})$/.test(normal) || (figure[1] === 0 && figure[0] < 1))) {
+      unit = [rules.units.get("inch"), chunk.end];
+      if (/^0[0-9]+$/.test(normal)) figure = [figure[0] / 1000, 0.0005];
+    }
+    return unit ? [quantityTerm(whole + figure[0], figure[1], unit[0]), unit[1]] : null;
+  };
+
+  // The unit that stands behind a chunk, and where it ends; else null.
+  Tokenizer.prototype._unitAfter = function (text, chunks, number) {
+    var units = this.rules.units, end = chunks[number].end, at = number + 1, most = Math.min(number + 4, chunks.length);
+    if (/["\u2033]/.test(text.charAt(end))) return [units.get("inch"), end + 1];
+    while (at < most && this.rules.figures.has(chunks[number].normal) && this.rules.between_halves.has(chunks[at].normal)) {
+      end = chunks[at++].end;
+    }
+    if (at >= most || !UNIT_GAP.test(text.slice(end, chunks[at].start))) return null;
+    var first = unitForm(chunks[at].normal);
+    if (at + 1 < most && UNIT_GAP.test(text.slice(chunks[at].end, chunks[at + 1].start))) {
+      var both = units.get(first + "-" + unitForm(chunks[at + 1].normal));
+      if (both) return [both, chunks[at + 1].end];
+    }
+    return units.has(first) ? [units.get(first), chunks[at].end] : null;
+  };
+
+  Tokenizer.prototype._withPhrases = function (tokens) {
+    var phrases = this.rules.phrases, told = [];
+    tokens.forEach(function (token, number) {
+      told.push(token);
+      (token.kind === WORD && phrases.get(token.term) || []).forEach(function (phrase) {
+        var last = phraseEnd(tokens, number, phrase), term = phrase.join("+");
+        if (last) told.push({ term: term, kind: PHRASE, surface: term, position: token.position, start: token.start, end: last.end });
+      });
+    });
+    return told;
+  };
+
+  function phraseEnd(tokens, first, phrase) {
+    return phrase.slice(1).reduce(function (last, term) {
+      return last && tokens.slice(first + 1, first + 8).find(function (token) {
+        return token.term === term && token.position > last.position && token.position - last.position <= 2;
+      });
+    }, tokens[first]);
+  }
 
   Tokenizer.prototype._read = function (chunk) {
     var pieces = this._known.get(chunk);
@@ -188,35 +348,33 @@
     built.push({ term: term, kind: kind, surface: surface, at: built.length ? built[built.length - 1].at + 1 : 0 });
   }
 
-  var NUMERIC = /^[0-9]*\.?[0-9]+(?:\.[0-9]+)*$/;
+  function beside(built, term, kind, surface) {
+    built.push({ term: term, kind: kind, surface: surface, at: built[built.length - 1].at });
+  }
 
   Tokenizer.prototype._readInto = function (chunk, built) {
-    var rules = this.rules, match;
+    var units = this.rules.units, match;
     if ((match = /^#([0-9]{1,3})$/.exec(chunk))) {
-      add(built, chunk, DRILL, chunk);
-      built.push({ term: match[1], kind: NUMBER, surface: match[1], at: built[built.length - 1].at });
-    } else if (rules.units.has(chunk)) {
-      add(built, rules.units.get(chunk), WORD, chunk);
-    } else if (/^[0-9]{4}-[0-9]{2}-[0-9]{2}$/.test(chunk)) {
-      add(built, chunk, DATE, chunk);
+      this._drill(match[1], built);
+    } else if (chunk.indexOf("-") >= 0 && units.has(unitForm(chunk))) {
+      add(built, units.get(unitForm(chunk))[3], WORD, chunk);
     } else if (chunk.indexOf(",") >= 0) {
-      if (/^[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?$/.test(chunk)) this._readInto(chunk.replace(/,/g, ""), built);
-      else this._readEach(chunk.split(","), built);
+      this._readEach(/^[0-9]{1,3}(?:,[0-9]{3})+(?:\.[0-9]+)?$/.test(chunk) ? [chunk.replace(/,/g, "")] : chunk.split(","), built);
     } else if ((match = /^([0-9]+)-([0-9]+\/[0-9]+)$/.exec(chunk))) {
       this._readEach([match[1], match[2]], built);
     } else if (/^[0-9]+\/[0-9]+$/.test(chunk)) {
       add(built, chunk, FRACTION, chunk);
     } else if ((match = this._measure(chunk))) {
-      this._readEach([match[1], match[2]], built);
+      var figure = asFigure(match[1]);
+      this._readInto(match[1], built);
+      if (figure) beside(built, quantityTerm(figure[0], figure[1], units.get(unitForm(match[2]))), QUANTITY, chunk);
+      this._readInto(match[2], built);
     } else if (/[\/#]/.test(chunk)) {
       this._readEach(chunk.split(/[\/#]/), built);
-    } else if ((match = /^([0-9]+\.[0-9]+)-([0-9]+\.[0-9]+)$/.exec(chunk))) {
+    } else if ((match = /^([0-9]+\.[0-9]+)-([0-9]+\.[0-9]+)$/.exec(chunk) || /^([0-9][0-9.\/]*)x([0-9][0-9.\/]*)$/.exec(chunk))) {
       this._readEach([match[1], match[2]], built);
     } else if (NUMERIC.test(chunk)) {
-      var number = plainNumber(chunk);
-      add(built, number, NUMBER, number);
-    } else if ((match = /^([0-9][0-9.\/]*)x([0-9][0-9.\/]*)$/.exec(chunk))) {
-      this._readEach([match[1], match[2]], built);
+      add(built, plainNumber(chunk), NUMBER, plainNumber(chunk));
     } else if (/^[0-9]+(?:st|nd|rd|th)$/.test(chunk)) {
       this._word(chunk, built);
     } else if (/[0-9]/.test(chunk)) {
@@ -230,21 +388,23 @@
     chunks.forEach(function (chunk) { if (chunk) this._readInto(chunk, built); }, this);
   };
 
+  Tokenizer.prototype._drill = function (number, built) {
+    var inches = this.rules.plain.drills[number];
+    add(built, "#" + number, DRILL, "#" + number);
+    beside(built, number, NUMBER, number);
+    if (inches) beside(built, quantityTerm(inches, 0, this.rules.units.get("inch")), QUANTITY, number);
+  };
+
   Tokenizer.prototype._measure = function (chunk) {
-    var match = /^([0-9]*\.?[0-9]+|[0-9]+\/[0-9]+)-?([a-z][a-z.-]*)$/.exec(chunk);
-    if (!match) return null;
-    var unit = match[2], units = this.rules.units, counts;
-    if (chunk[match[1].length] === "-") counts = units.has(unit) || unit === "in" || unit.length > 3;
-    else counts = this.rules.gluedUnits.has(unit) || (unit.indexOf("-") >= 0 && units.has(unit));
-    return counts ? match : null;
+    var match = /^([0-9]*\.?[0-9]+|[0-9]+\/[0-9]+)-?([a-z][a-z.-]*)$/.exec(chunk), unit = match ? unitForm(match[2]) : "";
+    return this.rules.units.has(unit) && (unit.length > 1 || "mgh".indexOf(unit) >= 0) ? match : null;
   };
 
   Tokenizer.prototype._part = function (chunk, built) {
     var run = [];
     chunk.split("-").forEach(function (segment) {
       if (/^[^0-9]{4,}$/.test(segment)) {
-        this._closePart(run, built);
-        run = [];
+        this._closePart(run.splice(0), built);
         this._words(segment, built);
       } else {
         run.push(segment);
@@ -272,60 +432,67 @@
 
   Tokenizer.prototype._word = function (word, built) {
     var rules = this.rules;
-    if (rules.units.has(word)) add(built, rules.units.get(word), WORD, word);
-    else if (rules.stopWords.has(word) || /^[\x00-\x7f]$/.test(word)) add(built, word, STOP, word);
+    if (rules.stop_words.has(word) || /^[\x00-\x7f]$/.test(word)) add(built, word, STOP, word);
+    else if (rules.units.has(word)) add(built, rules.units.get(word)[3], WORD, word);
     else add(built, rules.stem(word), WORD, word);
   };
 
   // --- questions (query.py) --------------------------------------------------------------------
 
-  function bisectLeft(sorted, value) {
+  var MEASURED = /^=(.*?)(-?[0-9]+)~([0-9]+)$/;
+
+  function from(sorted, start) {
+    var out = [], place = bisect(sorted, start, false);
+    while (place < sorted.length && sorted[place].startsWith(start)) out.push(sorted[place++]);
+    return out;
+  }
+
+  // How many of `sorted` stand before `value`, or not behind it.
+  function bisect(sorted, value, right) {
     var low = 0, high = sorted.length;
     while (low < high) {
       var middle = (low + high) >> 1;
-      if (sorted[middle] < value) low = middle + 1;
+      if (right ? sorted[middle] <= value : sorted[middle] < value) low = middle + 1;
       else high = middle;
     }
     return low;
   }
 
+  // plain: as find.js has unpacked it; kinds and dates ("" for none) one for each document.
   function Lexicon(plain, tokenizer) {
     this.plain = plain;
     this.tokenizer = tokenizer;
     this.rules = tokenizer.rules;
     this.terms = plain.terms;
     this.words = plain.words;
-    this.groups = plain.groups;
-    this.groupWords = Object.entries(plain.group_words);
-    this.groupStems = new Set(this.groupWords.map(function (pair) { return pair[1]; }));
+    this.twins = new Map(Object.entries(plain.twins));
+    this.newest = plain.dates.reduce(function (one, other) { return one > other ? one : other; }, "");
     this._numbers = new Map(plain.terms.map(function (term, number) { return [term, number]; }));
-    this._groupsByTerm = new Map();
-    this.groups.forEach(function (group, number) {
-      group[1].forEach(function (phrase) {
-        var of = this._groupsByTerm.get(phrase[0]);
-        if (!of) this._groupsByTerm.set(phrase[0], (of = []));
-        if (of.indexOf(number) < 0) of.push(number);
-      }, this);
+    this._groups = new Map();
+    this.rules.plain.groups.concat(plain.kin).forEach(function (group) {
+      group[1].forEach(function (term) { listOf(this._groups, term).push(group); }, this);
+    }, this);
+    this.parts = plain.terms.filter(function (term) {
+      return term.indexOf("-") >= 0 && "=@".indexOf(term[0]) < 0 && /[0-9]/.test(term);
+    });
+    this.quantities = new Map();
+    from(plain.terms, "=").forEach(function (term) {
+      var read = MEASURED.exec(term);
+      if (read) listOf(this.quantities, read[1]).push([Number(read[2]), Number(read[3]), term]);
     }, this);
   }
 
   Lexicon.prototype.has = function (term) { return this._numbers.has(term); };
 
-  Lexicon.prototype.count = function (term) {
-    var number = this._numbers.get(term);
-    return number === undefined ? 0 : this.plain.counts[number];
-  };
+  Lexicon.prototype.hasWord = function (word) { return this.words[bisect(this.words, word, false)] === word; };
 
-  Lexicon.prototype.hasWord = function (word) { return this.words[bisectLeft(this.words, word)] === word; };
+  Lexicon.prototype.count = function (term) { return this.has(term) ? this.plain.counts[this._numbers.get(term)] : 0; };
 
-  function from(sorted, start) {
-    var out = [], place = bisectLeft(sorted, start);
-    while (place < sorted.length && sorted[place].startsWith(start)) out.push(sorted[place++]);
-    return out;
-  }
-
-  Lexicon.prototype.groupsOf = function (term) {
-    return (this._groupsByTerm.get(term) || []).map(function (number) { return this.groups[number]; }, this);
+  // [how, other name] of what `term` names.
+  Lexicon.prototype.others = function (term) {
+    return (this._groups.get(term) || []).flatMap(function (group) {
+      return group[1].filter(function (other) { return other !== term; }).map(function (other) { return [group[0], other]; });
+    });
   };
 
   function oneSlip(a, b) {
@@ -377,644 +544,397 @@
   }
 
   function Reader(text, lexicon) {
-    this.text = text;
+    var said = normalChunk(text.trim().split(/\s+/).join(" ").replace(/'/g, "").replace(/ /g, "_"));
     this.lexicon = lexicon;
     this.rules = lexicon.rules;
     this.weights = lexicon.rules.weights;
     this.tokens = lexicon.tokenizer.tokens(text);
+    this.asks = "";
+    this.asking = [];
+    this.rules.asking.forEach(function (pair) {
+      var found = this.asks ? null : pair[1].exec(said);
+      if (found) {
+        this.asks = pair[0];
+        this.asking = found[0].split("_");
+      }
+    }, this);
   }
 
   function readQuery(text, lexicon) {
-    return new Reader(text, lexicon).plan();
+    return new Reader(text.slice(0, lexicon.rules.plain.longest_question), lexicon).plan();
   }
 
   Reader.prototype.plan = function () {
-    var counted = this._counted();
-    var slots = counted.map(function (token) {
-      return { surface: token.surface, kind: token.kind, term: token.term, stems: [], alternatives: [] };
+    var places = new Map(), slots = new Map(), unknown = [];
+    this.tokens.forEach(function (token) { if (token.kind !== STOP) listOf(places, token.position).push(token); });
+    var counted = this._counted(places);
+    counted.forEach(function (place) {
+      slots.set(place, { surface: places.get(place)[0].surface, firm: false, alternatives: new Map() });
     });
-    slots.forEach(function (slot, number) { this._fill(slot, counted[number]); }, this);
-    var spans = this._synonymSpans(slots).concat(this._joinedWords(slots, counted));
-    this._joinedParts(counted).forEach(function (span) {
-      if (span.first === span.last) slots[span.first].alternatives.push(span.alternative);
-      else spans.push(span);
-    });
-    slots.forEach(function (slot) { slot.alternatives = kept(slot.alternatives); });
-    var covered = new Set();
-    spans.forEach(function (span) {
-      for (var number = span.first; number <= span.last; number++) covered.add(number);
-    });
-    var unknown = [];
-    slots.forEach(function (slot, number) {
-      if (!slot.alternatives.length && !covered.has(number)) unknown.push(slot.surface);
-    });
-    return { slots: slots, spans: spans, unknown: unknown };
+    slots.forEach(function (slot, place) { this._fill(slot, places.get(place), places); }, this);
+    this._fillSpans(slots);
+    counted.slice(1).forEach(function (place, at) {
+      this._join(places.get(counted[at])[0], places.get(place)[0], slots.get(counted[at]), slots.get(place));
+    }, this);
+    slots.forEach(function (slot) { if (!slot.alternatives.size) unknown.push(slot.surface); });
+    return { slots: Array.from(slots.values()), unknown: unknown, asks: this.asks };
   };
 
   function planTerms(plan) {
-    var terms = new Set();
-    plan.slots.forEach(function (slot) {
-      slot.alternatives.forEach(function (one) { one.terms.forEach(function (term) { terms.add(term); }); });
-    });
-    plan.spans.forEach(function (span) { span.alternative.terms.forEach(function (term) { terms.add(term); }); });
-    return Array.from(terms);
+    return Array.from(new Set(plan.slots.flatMap(function (slot) { return Array.from(slot.alternatives.keys()); })));
   }
 
-  Reader.prototype._counted = function () {
-    var rules = this.rules, kept = [];
-    var tokens = this.tokens.filter(function (token) { return token.kind !== STOP && token.kind !== JOINED; });
-    tokens.forEach(function (token, number) {
-      if (kept.length && kept[kept.length - 1].position === token.position) return;
-      var following = tokens[number + 1];
-      var namesAStep = rules.stepWords.has(token.surface) && following && following.position === token.position + 1 &&
-        (following.kind === NUMBER || following.kind === PART);
-      if (!namesAStep && !rules.questionWords.has(token.surface)) kept.push(token);
-    });
-    return kept.length ? kept : tokens;
+  Reader.prototype._counted = function (places) {
+    var rules = this.rules, all = Array.from(places.keys());
+    var quantities = this.tokens.filter(function (token) { return token.kind === QUANTITY; });
+    var kept = all.filter(function (place) {
+      var first = places.get(place)[0], before = places.get(place - 1), word = first.surface;
+      var inside = quantities.some(function (one) {
+        return one.start <= first.start && first.end <= one.end && place > one.position;
+      });
+      var onlyAsks = rules.question_words.has(word) || this.asking.indexOf(word) >= 0;
+      var denied = before && rules.negations.has(before[0].surface);
+      var relative = (rules.last_words.has(word) || rules.this_words.has(word)) && this._relative(place, places).length;
+      return !(inside || this._names(place, places) || relative || (onlyAsks && !denied));
+    }, this);
+    return (kept.length ? kept : all).slice(0, rules.plain.most_words);
   };
 
-  Reader.prototype._fill = function (slot, token) {
-    if (slot.kind === WORD) this._fillWord(slot);
-    else if (slot.kind === NUMBER) this._fillNumber(slot, token);
-    else if (slot.kind === PART) this._fillPart(slot);
-    else if (slot.kind === FRACTION) this._fillFraction(slot);
-    else if (slot.kind === DRILL) this._fillDrill(slot);
-    else if (slot.kind === DATE) this._add(slot, 1, [slot.term]);
-  };
-
-  Reader.prototype._add = function (slot, weight, terms) {
-    if (terms.every(this.lexicon.has, this.lexicon)) slot.alternatives.push({ weight: weight, terms: terms });
-  };
-
-  function same(one, other) {
-    return one.length === other.length && one.every(function (term, number) { return term === other[number]; });
-  }
-
-  function ordered(one, other) {
-    return one < other ? -1 : one > other ? 1 : 0;
-  }
-
-  Reader.prototype._fillWord = function (slot) {
-    var lexicon = this.lexicon, weights = this.weights, rules = this.rules, word = slot.surface, stem = slot.term;
-    this._add(slot, 1, [stem]);
-    if (lexicon.has(stem) || lexicon.groupStems.has(stem)) {
-      slot.stems = [stem];
-    } else {
-      var guesses = new Map();
-      if (word.length >= 3) {
-        from(lexicon.words, word).forEach(function (longer) {
-          var other = rules.stem(longer);
-          if (!guesses.has(other)) guesses.set(other, weights.prefix);
-        });
-      }
-      if (word.length >= 4 && word[0] > "9") {
-        this._slips(word, stem).forEach(function (slip) {
-          if (!guesses.has(slip[0])) guesses.set(slip[0], slip[1]);
-        });
-      }
-      var ranked = Array.from(guesses).sort(function (one, other) {
-        return other[1] - one[1] || lexicon.count(other[0]) - lexicon.count(one[0]) || ordered(one[0], other[0]);
-      }).slice(0, rules.plain.most_alternatives);
-      ranked.forEach(function (guess) { this._add(slot, guess[1], [guess[0]]); }, this);
-      slot.stems = ranked.map(function (guess) { return guess[0]; });
+  Reader.prototype._names = function (place, places) {
+    var rules = this.rules, word = places.get(place)[0].surface, next = places.get(place + 1);
+    var ofPage = rules.page_words.has(word);
+    if (next && (next[0].kind === NUMBER || next[0].kind === PART) && (ofPage || rules.step_words.has(word))) {
+      if (ofPage) this.asks = "step";
+      return true;
     }
-    if (word.length >= 6) {
-      for (var cut = 3; cut < word.length - 2; cut++) {
-        var left = word.slice(0, cut), right = word.slice(cut);
-        if (lexicon.hasWord(left) && lexicon.hasWord(right)) {
-          this._add(slot, weights.joined, [rules.stem(left), rules.stem(right)]);
-        }
+    return ofPage && this.asks === "step";
+  };
+
+  Reader.prototype._add = function (slot, term, weight) {
+    if (this.lexicon.has(term) && weight > (slot.alternatives.get(term) || 0)) slot.alternatives.set(term, weight);
+  };
+
+  Reader.prototype._fill = function (slot, tokens, places) {
+    var kinds = new Set(tokens.map(function (token) { return token.kind; })), first = tokens[0];
+    var months = this._relative(first.position - 1, places);
+    months.forEach(function (term) { this._add(slot, term, 1); }, this);
+    slot.firm = months.length > 0 || kinds.has(DATE) || kinds.has(PART) || (kinds.has(NUMBER) && first.term.indexOf(".", 1) >= 0);
+    if (months.length) return;
+    var dates = tokens.filter(function (token) { return token.kind === DATE; });
+    if (dates.length) this._add(slot, dates[0].term, 1);
+    tokens.forEach(function (token) {
+      if (token.kind === WORD) this._fillWord(slot, token);
+      else if (token.kind === PART) this._fillPart(slot, token.term);
+      else if (token.kind === QUANTITY) this._fillQuantity(slot, token.term);
+      else if (token.kind === NUMBER && !kinds.has(DRILL)) this._fillNumber(slot, token);
+      else if (token.kind !== DATE && token.kind !== PHRASE) this._add(slot, token.term, token.kind === JOINED ? this.weights.joined : 1);
+    }, this);
+  };
+
+  Reader.prototype._called = function (slot, term, share) {
+    this.lexicon.others(term).forEach(function (pair) {
+      this._add(slot, pair[1], share * (pair[0] === "same" ? this.weights.synonym : this.weights.kin));
+    }, this);
+  };
+
+  Reader.prototype._fillWord = function (slot, token) {
+    var stems = new Map([[token.term, 1]]);
+    if (!this.lexicon.has(token.term) && !this.lexicon.others(token.term).length) stems = this._guesses(token.surface);
+    stems.forEach(function (share, stem) {
+      this._add(slot, stem, share);
+      this._called(slot, stem, share);
+    }, this);
+  };
+
+  Reader.prototype._guesses = function (word) {
+    var lexicon = this.lexicon, rules = this.rules, weights = this.weights, guesses = new Map();
+    function guess(known, weight) {
+      var stem = rules.stem(known);
+      if (!guesses.has(stem)) guesses.set(stem, weight);
+    }
+    if (word.length >= 3) from(lexicon.words, word).forEach(function (longer) { guess(longer, weights.prefix); });
+    for (var cut = 3; cut < word.length - 2; cut++) {
+      if (lexicon.hasWord(word.slice(0, cut)) && lexicon.hasWord(word.slice(cut))) {
+        guesses.set(rules.stem(word.slice(0, cut)), weights.joined).set(rules.stem(word.slice(cut)), weights.joined);
       }
     }
-    slot.stems.forEach(function (one) {
-      var share = one === slot.term ? 1 : weights.slip;
-      lexicon.groupsOf(one).forEach(function (group) {
-        if (!group[1].some(function (phrase) { return same(phrase, [one]); })) return;
-        group[1].forEach(function (phrase) {
-          if (!same(phrase, [one])) this._add(slot, (group[0] === "same" ? weights.synonym : weights.kin) * share, phrase);
-        }, this);
+    if (word.length >= 4 && word[0] > "9") {
+      lexicon.words.forEach(function (known) { if (known.length >= 3 && oneSlip(word, known)) guess(known, weights.slip); });
+    }
+    return new Map(Array.from(guesses).sort(function (one, other) {
+      return other[1] - one[1] || lexicon.count(other[0]) - lexicon.count(one[0]) || (one[0] < other[0] ? -1 : 1);
+    }).slice(0, rules.plain.most_alternatives));
+  };
+
+  Reader.prototype._fillSpans = function (slots) {
+    this.tokens.forEach(function (phrase) {
+      if (phrase.kind !== PHRASE) return;
+      this.tokens.forEach(function (token) {
+        var slot = slots.get(token.position);
+        if (!slot || token.start < phrase.start || token.end > phrase.end) return;
+        this._add(slot, phrase.term, this.weights.synonym);
+        this._called(slot, phrase.term, 1);
       }, this);
     }, this);
   };
 
-  Reader.prototype._slips = function (word, stem) {
-    var weights = this.weights, lexicon = this.lexicon, rules = this.rules, out = [];
-    function weight(other) { return other[0] === word[0] ? weights.slip : weights.slip_first; }
-    lexicon.words.forEach(function (known) {
-      if (known.length >= 3 && oneSlip(word, known)) out.push([rules.stem(known), weight(known)]);
-    });
-    lexicon.groupWords.forEach(function (pair) {
-      if (pair[0].length >= 3 && oneSlip(word, pair[0])) out.push([pair[1], weight(pair[0])]);
-    });
-    rules.starts.concat(Array.from(rules.words)).forEach(function (pair) {
-      if (pair[0].length >= 4 && oneSlip(word, pair[0])) out.push([rules.stem(pair[1]), weight(pair[0])]);
-    });
-    if (stem.length >= 4) {
-      lexicon.terms.forEach(function (term) {
-        if (term[0] > "9" && oneSlip(stem, term) && term.indexOf("-") < 0) out.push([term, weight(term)]);
-      });
+  Reader.prototype._join = function (one, other, first, second) {
+    if (other.position - one.position > 1) return;
+    var terms = new Map(), lexicon = this.lexicon, weights = this.weights;
+    if (one.kind === WORD && other.kind === WORD) {
+      terms.set(this.rules.stem(one.surface + other.surface), weights.joined);
+    } else {
+      var form = partForm(one.surface + "-" + other.surface);
+      terms.set(form, 1);
+      if (one.kind === WORD) from(lexicon.terms, form + "-").forEach(function (term) { terms.set(term, weights.part_start); });
     }
-    return out;
+    terms.forEach(function (weight, term) {
+      this._add(first, term, weight);
+      this._add(second, term, weight);
+    }, this);
   };
-
-  Reader.prototype._synonymSpans = function (slots) {
-    var lexicon = this.lexicon, weights = this.weights, out = [];
-    slots.forEach(function (slot, first) {
-      slot.stems.forEach(function (stem) {
-        lexicon.groupsOf(stem).forEach(function (group) {
-          group[1].forEach(function (phrase) {
-            var last = first + phrase.length - 1;
-            if (phrase.length < 2 || phrase[0] !== stem || last >= slots.length) return;
-            var said = phrase.every(function (term, number) {
-              var other = slots[first + number];
-              return other.stems.indexOf(term) >= 0 || other.term === term;
-            });
-            if (!said) return;
-            group[1].forEach(function (other) {
-              if (!same(other, phrase) && other.every(lexicon.has, lexicon)) {
-                out.push({
-                  first: first,
-                  last: last,
-                  alternative: { weight: group[0] === "same" ? weights.synonym : weights.kin, terms: other }
-                });
-              }
-            });
-          });
-        });
-      });
-    });
-    return out;
-  };
-
-  Reader.prototype._joinedWords = function (slots, counted) {
-    var out = [];
-    for (var first = 0; first + 1 < slots.length; first++) {
-      var one = slots[first], two = slots[first + 1];
-      if (one.kind === WORD && two.kind === WORD && counted[first].position + 1 === counted[first + 1].position) {
-        var joined = this.rules.stem(one.surface + two.surface);
-        if (this.lexicon.has(joined)) {
-          out.push({ first: first, last: first + 1, alternative: { weight: this.weights.joined, terms: [joined] } });
-        }
-      }
-    }
-    return out;
-  };
-
-  function isWhole(text) { return /^[0-9]+$/.test(text); }
 
   Reader.prototype._fillNumber = function (slot, token) {
-    var number = slot.term, weights = this.weights;
-    this._add(slot, 1, [number]);
-    if (number[0] === ".") {
-      fractionsNear(number).forEach(function (fraction) { this._add(slot, weights.same_figure, [fraction]); }, this);
-      this._add(slot, weights.same_figure, [number.slice(1).padEnd(3, "0")]);
-    } else if (number.length === 3 && isWhole(number) && number[0] === "0") {
-      this._add(slot, weights.same_figure, [plainNumber("0." + number)]);
+    var number = token.term, weights = this.weights, rules = this.rules;
+    this._add(slot, number, 1);
+    (this.lexicon.twins.get(number) || []).forEach(function (twin) { this._add(slot, twin, weights.twin); }, this);
+    var afterStep = this.tokens.some(function (other) {
+      return other.position === token.position - 1 && rules.step_words.has(other.surface);
+    });
+    if (afterStep && /^[0-9]+$/.test(number)) {
+      from(this.lexicon.terms, number + ".").forEach(function (term) { this._add(slot, term, weights.part_piece); }, this);
     }
-    if (isWhole(number) && this._afterStepWord(token)) {
-      from(this.lexicon.terms, number + ".").forEach(function (term) { this._add(slot, weights.part_piece, [term]); }, this);
-    }
-    if (isWhole(number) && number.length >= 3) this._addParts(slot, number);
-    if (!this.lexicon.has(number) && number.replace(/^\.+|\.+$/g, "").indexOf(".") >= 0) this._addParts(slot, partForm(number));
-  };
-
-  Reader.prototype._addParts = function (slot, piece) {
-    this._parts().forEach(function (part) {
-      if (("-" + part + "-").indexOf("-" + piece + "-") >= 0) this._add(slot, this.weights.part_piece, [part]);
-    }, this);
-  };
-
-  Reader.prototype._afterStepWord = function (token) {
-    return this.tokens.some(function (other) {
-      return this.rules.stepWords.has(other.surface) && other.position === token.position - 1;
-    }, this);
-  };
-
-  Reader.prototype._fillFraction = function (slot) {
-    this._add(slot, 1, [slot.term]);
-    var over = Number(slot.term.split("/")[0]), under = Number(slot.term.split("/")[1]);
-    if (0 < over && over < under) {
-      decimalsOf(over, under).forEach(function (decimal) { this._add(slot, this.weights.same_figure, [decimal]); }, this);
+    if (number.length >= 3) {
+      this._withPiece(partForm(number)).forEach(function (part) { this._add(slot, part, weights.part_piece); }, this);
     }
   };
 
-  Reader.prototype._fillDrill = function (slot) {
-    var number = slot.term.slice(1);
-    this._add(slot, 1, [slot.term]);
-    this.rules.drillWords.forEach(function (word) {
-      var stem = this.rules.stem(word);
-      this._add(slot, this.weights.same_figure, [number, stem]);
-      this._add(slot, this.weights.same_figure, [stem, number]);
+  Reader.prototype._fillQuantity = function (slot, term) {
+    var read = MEASURED.exec(term), value = Number(read[2]), half = Number(read[3]);
+    (this.lexicon.quantities.get(read[1]) || []).forEach(function (other) {
+      var room = Math.max(half, other[1], Math.floor(Math.abs(value) / 250)) + 1, away = Math.abs(value - other[0]);
+      if (away <= room) this._add(slot, other[2], this.weights.value * (1 - 0.3 * away / room));
     }, this);
   };
 
-  Reader.prototype._parts = function () {
-    if (!this.lexicon.parts) {
-      this.lexicon.parts = this.lexicon.terms.filter(function (term) {
-        return term.indexOf("-") >= 0 && /[0-9]/.test(term) && !isDate(term);
-      });
+  Reader.prototype._relative = function (place, places) {
+    var lead = places.get(place), named = places.get(place + 1), rules = this.rules;
+    if (!lead || !named || !this.lexicon.newest) return [];
+    var back = rules.last_words.has(lead[0].surface) ? 1 : rules.this_words.has(lead[0].surface) ? 0 : -1;
+    return back < 0 ? [] : relativeDates(named[0], back, this.lexicon.newest, rules);
+  };
+
+  function relativeDates(named, back, newest, rules) {
+    var year = Number(newest.slice(0, 4)), month = Number(newest.slice(5, 7)), months;
+    if (named.kind === DATE && rules.seasons.has(named.term.slice(1))) months = rules.seasons.get(named.term.slice(1));
+    else if (named.kind === DATE && named.term.length === 3) months = [Number(named.term.slice(1))];
+    else if (rules.spans.has(named.surface)) return spanBefore(rules.spans.get(named.surface), back, year, month, newest);
+    else return [];
+    var edge = months[back ? months.length - 1 : 0], first;
+    if (back ? month <= edge : month < edge) year -= 1;
+    first = back && months[0] > months[months.length - 1] ? year - 1 : year;
+    return months.map(function (one) { return "@" + (first + (one < months[0] ? 1 : 0)) + "-" + two(one); });
+  }
+
+  function spanBefore(span, back, year, month, newest) {
+    if (span === "year") return [String(year - back)];
+    if (span === "month") {
+      var number = year * 12 + month - 1 - back;
+      return ["@" + Math.floor(number / 12) + "-" + two(number % 12 + 1)];
     }
-    return this.lexicon.parts;
+    var day = new Date(newest + "T00:00:00Z"), monday = day.getTime() - ((day.getUTCDay() + 6) % 7 + 7 * back) * 86400000;
+    return [0, 1, 2, 3, 4, 5, 6].map(function (one) { return "@" + new Date(monday + one * 86400000).toISOString().slice(0, 10); });
+  }
+
+  Reader.prototype._withPiece = function (piece) {
+    return this.lexicon.parts.filter(function (part) { return ("-" + part + "-").indexOf("-" + piece + "-") >= 0; });
   };
 
-  Reader.prototype._fillPart = function (slot) {
-    this._partAlternatives(slot.term).forEach(function (pair) { this._add(slot, pair[0], [pair[1]]); }, this);
-    slot.term.split("-").forEach(function (piece) {
-      if (isWhole(piece) && piece.length >= 3) this._add(slot, this.weights.part_other, [piece]);
-    }, this);
-  };
-
-  Reader.prototype._partAlternatives = function (part) {
-    var weights = this.weights, lexicon = this.lexicon, parts = this._parts(), forms = [part], found = [];
-    this.rules.sameParts.forEach(function (pair) {
+  Reader.prototype._fillPart = function (slot, part) {
+    var weights = this.weights, forms = [part];
+    this.rules.plain.same_parts.forEach(function (pair) {
       [[pair[0], pair[1]], [pair[1], pair[0]]].forEach(function (ab) {
         if (part === ab[0] || part.startsWith(ab[0] + "-")) forms.push(ab[1] + part.slice(ab[0].length));
       });
     });
-    forms.forEach(function (form, number) {
-      var share = number === 0 ? 1 : weights.synonym, exact = lexicon.has(form);
-      if (exact) found.push([share, form]);
-      var rest = share * (exact ? 0.5 : 1);
-      var starts = parts.filter(function (other) { return other.startsWith(form + "-"); });
-      var pieces = parts.filter(function (other) {
-        return ("-" + other + "-").indexOf("-" + form + "-") >= 0 && other !== form && !other.startsWith(form + "-");
-      });
-      starts.forEach(function (other) { found.push([rest * weights.part_start, other]); });
-      if (form.replace(/-/g, "").length >= 3) {
-        pieces.forEach(function (other) { found.push([rest * weights.part_piece, other]); });
-      }
-      if (!exact && !starts.length && !pieces.length) {
-        from(lexicon.terms, form).forEach(function (other) {
-          if (other.indexOf("-") >= 0) found.push([rest * weights.part_other, other]);
-        });
-      }
-      var longer = form;
-      while (longer.split("-").length > 2) {
-        longer = longer.slice(0, longer.lastIndexOf("-"));
-        if (lexicon.has(longer)) found.push([rest * weights.part_longer, longer]);
-      }
-    });
-    return found;
+    forms.forEach(function (form) {
+      var share = form === part ? 1 : weights.synonym, rest = share * (this.lexicon.has(form) ? 0.5 : 1);
+      this._add(slot, form, share);
+      if (form.replace(/-/g, "").length < 3) return;
+      this._withPiece(form).forEach(function (other) {
+        var start = (other + "-").startsWith(form + "-");
+        this._add(slot, other, rest * (start ? weights.part_start : weights.part_piece));
+      }, this);
+    }, this);
   };
-
-  Reader.prototype._joinedParts = function (counted) {
-    var chunks = [], slotAt = new Map(), out = [], lexicon = this.lexicon, text = this.text;
-    this.tokens.forEach(function (token) {
-      var key = token.start + ":" + token.end;
-      if (!chunks.length || chunks[chunks.length - 1].key !== key) chunks.push({ key: key, start: token.start, end: token.end });
-    });
-    counted.forEach(function (token, number) {
-      var key = token.start + ":" + token.end;
-      if (!slotAt.has(key)) slotAt.set(key, []);
-      slotAt.get(key).push(number);
-    });
-    for (var first = 0; first < chunks.length; first++) {
-      for (var last = first + 1; last < Math.min(first + 4, chunks.length); last++) {
-        var run = chunks.slice(first, last + 1), slots = [];
-        var whole = partForm(run.map(function (chunk) { return normalChunk(text.slice(chunk.start, chunk.end)); }).join("-"));
-        run.forEach(function (chunk) { slots = slots.concat(slotAt.get(chunk.key) || []); });
-        if (!slots.length || /^[0-9]/.test(whole) || !/[0-9]/.test(whole)) continue;
-        var span = function (weight, part) {
-          out.push({ first: slots[0], last: slots[slots.length - 1], alternative: { weight: weight, terms: [part] } });
-        };
-        if (lexicon.has(whole)) span(1, whole);
-        from(lexicon.terms, whole + "-").forEach(span.bind(null, this.weights.part_start));
-      }
-    }
-    return out;
-  };
-
-  function kept(alternatives) {
-    var best = new Map();
-    alternatives.forEach(function (one) {
-      var key = one.terms.join(" "), before = best.get(key);
-      if (!before || one.weight > before.weight) best.set(key, one);
-    });
-    return Array.from(best.values()).sort(function (one, other) {
-      if (one.weight !== other.weight) return other.weight - one.weight;
-      for (var i = 0; i < Math.min(one.terms.length, other.terms.length); i++) {
-        if (one.terms[i] !== other.terms[i]) return ordered(one.terms[i], other.terms[i]);
-      }
-      return one.terms.length - other.terms.length;
-    });
-  }
-
-  function isDate(term) {
-    return /^[0-9]{4}-[0-9]{2}-[0-9]{2}$/.test(term);
-  }
-
-  function decimalsOf(over, under) {
-    var found = [];
-    [5, 4, 3].forEach(function (places) {
-      var scaled = Math.pow(10, places) * over, rounded = Math.floor((2 * scaled + under) / (2 * under));
-      if (places < 5 || scaled % under === 0) {
-        var text = "." + String(rounded).padStart(places, "0").replace(/0+$/, "");
-        if (found.indexOf(text) < 0 && text !== ".") found.push(text);
-      }
-    });
-    return found;
-  }
-
-  function fractionsNear(decimal) {
-    var digits = decimal.slice(1);
-    if (digits.length > 5) return [];
-    var scale = Math.pow(10, digits.length);
-    var over = Math.floor((128 * Number(digits) + scale) / (2 * scale)), under = 64;
-    if (!(0 < over && over < 64)) return [];
-    while (over % 2 === 0) {
-      over /= 2;
-      under /= 2;
-    }
-    return decimalsOf(over, under).indexOf(decimal) >= 0 ? [over + "/" + under] : [];
-  }
 
   // --- order (ranking.py) ----------------------------------------------------------------------
 
-  function rounded(value) {
-    return Math.floor(value * 1e6 + 0.5) / 1e6;
-  }
-
-  function bisectRight(sorted, value) {
-    var low = 0, high = sorted.length;
-    while (low < high) {
-      var middle = (low + high) >> 1;
-      if (value < sorted[middle]) high = middle;
-      else low = middle + 1;
-    }
-    return low;
-  }
+  function rounded(value) { return Math.floor(value * 1e6 + 0.5) / 1e6; }
 
   function Ranker(lexicon, fetch) {
-    var plain = lexicon.plain, rules = lexicon.rules.plain;
-    this.lexicon = lexicon;
-    this.fetch = fetch;
-    this.sheets = plain.sheets;
-    this.lengths = plain.lengths;
-    this.average = plain.average;
-    this.redone = new Set(plain.redone);
+    this.plain = lexicon.plain;
+    this.rules = lexicon.rules.plain;
     this.fieldWeights = lexicon.rules.fieldWeights;
-    this.lengthShare = rules.length_share;
-    this.gap = rules.gap.field;
-    this.saturation = rules.saturation;
-    this.near = rules.near;
-    this.coverageLeast = rules.coverage_least;
-    this.rework = rules.rework;
-    this.tail = rules.tail;
-    this.leastCounted = rules.alternatives.least_counted;
+    this.fetch = fetch;
     this._postings = new Map();
     this._fields = new Map();
   }
 
   Ranker.prototype.answer = function (plan, allowed) {
-    var bySlot = plan.slots.map(function (slot) {
-      var mentions = new Map();
-      slot.alternatives.forEach(function (alternative) { this._collect(mentions, alternative, 0); }, this);
-      return mentions;
-    }, this);
-    plan.spans.forEach(function (span) {
-      for (var number = span.first; number <= span.last; number++) {
-        this._collect(bySlot[number], span.alternative, number - span.first);
-      }
-    }, this);
-    var rarity = bySlot.map(this._rarity, this), whole = 0, told = 0, documents = new Set();
-    rarity.forEach(function (rare) { whole += rare; });
-    bySlot.forEach(function (mentions) {
-      if (mentions.size) told++;
-      mentions.forEach(function (one, document) { documents.add(document); });
+    var documents = new Set(), kinds = this.plain.kinds, worth = Object.assign({}, this.rules.kinds);
+    var bySlot = plan.slots.map(function (slot) { return this._mentions(slot.alternatives); }, this);
+    var rarity = bySlot.map(function (mentions) { return this._rarity(mentions.size); }, this), firm = [];
+    bySlot.forEach(function (mentions, number) {
+      if (plan.slots[number].firm && mentions.size) firm.push(number);
+      mentions.forEach(function (one, document) { if (allowed(document)) documents.add(document); });
     });
-    var sheets = [], lines = [];
-    Array.from(documents).sort(function (a, b) { return a - b; }).forEach(function (document) {
-      if (document >= this.sheets || allowed(document)) {
-        var hit = this._hit(document, bySlot, rarity, whole, plan);
-        (document >= this.sheets ? lines : sheets).push(hit);
-      }
+    if (plan.asks) worth[plan.asks] = (worth[plan.asks] || 1) * this.rules.asked_kind;
+    var hits = Array.from(documents, function (document) {
+      return this._hit(document, bySlot, rarity, worth[kinds[document]] || 1, firm);
     }, this);
-    sheets.sort(function (one, other) { return other.score - one.score || other.document - one.document; });
-    lines.sort(function (one, other) { return other.score - one.score || one.document - other.document; });
-    var least = sheets.length ? sheets[0].score * this.tail : 0;
-    return {
-      sheets: sheets.filter(function (hit) { return hit.score >= least; }),
-      lines: lines.filter(function (hit) {
-        return hit.named || (hit.titled && hit.coverage > 0.55 && hit.mentions.size === told);
-      }),
-      rarity: rarity
-    };
+    hits.sort(function (one, other) { return other.score - one.score || other.document - one.document; });
+    var least = hits.length ? hits[0].score * this.rules.tail : 0;
+    return { hits: hits.filter(function (hit) { return hit.score >= least; }), rarity: rarity };
   };
 
   Ranker.prototype._occurrences = function (term) {
-    var found = this._postings.get(term);
-    if (!found) {
+    if (!this._postings.has(term)) {
       var packed = this.fetch(term);
-      found = packed ? readPostings(packed) : new Map();
-      this._postings.set(term, found);
+      this._postings.set(term, packed ? readPostings(packed) : new Map());
     }
-    return found;
+    return this._postings.get(term);
   };
 
-  Ranker.prototype._phrase = function (terms) {
-    var runs = new Map();
-    this._occurrences(terms[0]).forEach(function (positions, document) {
-      runs.set(document, positions.map(function (position) { return [position, position]; }));
-    });
-    for (var i = 1; i < terms.length; i++) {
-      var following = this._occurrences(terms[i]), keptRuns = new Map();
-      runs.forEach(function (pairs, document) {
-        var positions = following.get(document);
-        if (!positions) return;
-        var there = new Set(positions), longer = [];
-        pairs.forEach(function (pair) {
-          if (there.has(pair[1] + 1)) longer.push([pair[0], pair[1] + 1]);
-          else if (there.has(pair[1] + 2)) longer.push([pair[0], pair[1] + 2]);
+  Ranker.prototype._mentions = function (alternatives) {
+    var byDocument = new Map();
+    alternatives.forEach(function (weight, term) {
+      this._occurrences(term).forEach(function (positions, document) {
+        var fields = this._fieldFactors(document), mentions = byDocument.get(document);
+        if (!mentions) byDocument.set(document, (mentions = { sum: 0, told: [] }));
+        positions.forEach(function (position) {
+          mentions.sum += weight * fields.factors[bisect(fields.starts, position, true) - 1];
+          mentions.told.push([position, weight]);
         });
-        if (longer.length) keptRuns.set(document, longer);
-      });
-      runs = keptRuns;
-    }
-    var out = new Map();
-    runs.forEach(function (pairs, document) { out.set(document, pairs.map(function (pair) { return pair[0]; })); });
-    return out;
-  };
-
-  Ranker.prototype._collect = function (into, alternative, shift) {
-    var terms = alternative.terms, weight = alternative.weight;
-    var found = terms.length === 1 ? this._occurrences(terms[0]) : this._phrase(terms);
-    found.forEach(function (positions, document) {
-      var fields = this._fieldFactors(document), mentions = into.get(document);
-      if (!mentions) into.set(document, (mentions = { sum: 0, best: 0, positions: [] }));
-      var total = mentions.sum;
-      for (var i = 0; i < positions.length; i++) {
-        total += weight * fields.factors[bisectRight(fields.starts, positions[i]) - 1];
-        mentions.positions.push(positions[i] + shift);
-      }
-      mentions.sum = total;
-      if (weight > mentions.best) mentions.best = weight;
+      }, this);
     }, this);
+    return byDocument;
   };
 
   Ranker.prototype._fieldFactors = function (document) {
-    var known = this._fields.get(document);
+    var known = this._fields.get(document), count = this.fieldWeights.length, start = 0, share = this.rules.length_share;
     if (!known) {
-      var starts = [], factors = [], start = 0;
-      for (var number = 0; number < FIELDS.length; number++) {
-        var length = this.lengths[document * FIELDS.length + number], average = this.average[number], share = 1;
-        starts.push(start);
-        if (average > 0) share = 1 - this.lengthShare + (this.lengthShare * length) / average;
-        factors.push(this.fieldWeights[number] / share);
-        start += length + this.gap;
+      known = { starts: [], factors: [] };
+      for (var number = 0; number < count; number++) {
+        var length = this.plain.lengths[document * count + number], average = this.plain.average[number];
+        known.starts.push(start);
+        known.factors.push(this.fieldWeights[number] / (average > 0 ? 1 - share + share * length / average : 1));
+        start += length + this.rules.gap.field;
       }
-      known = { starts: starts, factors: factors };
       this._fields.set(document, known);
     }
     return known;
   };
 
-  Ranker.prototype._rarity = function (mentions) {
-    if (!mentions.size) return 0;
-    var count = 0;
-    mentions.forEach(function (one, document) {
-      if (document < this.sheets && one.best >= this.leastCounted) count++;
-    }, this);
-    return rounded(Math.log(1 + (this.sheets - count + 0.5) / (count + 0.5)));
+  Ranker.prototype._rarity = function (count) {
+    return count ? rounded(Math.log(1 + (this.plain.documents - count + 0.5) / (count + 0.5))) : 0;
   };
 
-  Ranker.prototype._hit = function (document, bySlot, rarity, whole, plan) {
-    var mentions = new Map(), score = 0, covered = 0, named = false, titled = false, before = -1, nearness = 0;
-    for (var number = 0; number < plan.slots.length; number++) {
-      var one = bySlot[number].get(document);
-      if (!one) continue;
-      one.positions.sort(function (a, b) { return a - b; });
+  Ranker.prototype._hit = function (document, bySlot, rarity, worth, firm) {
+    var mentions = new Map(), near = this.rules.near, saturation = this.rules.saturation, score = 0, nearness = 0, before = -1;
+    bySlot.forEach(function (ofSlot, number) {
+      var one = ofSlot.get(document);
+      if (!one) return;
+      one.told.sort(function (a, b) { return a[0] - b[0] || a[1] - b[1]; });
       mentions.set(number, one);
-      var share = one.sum / (one.sum + this.saturation);
-      score += rarity[number] * share * (1 + this.saturation);
-      covered += rarity[number] * one.best;
+      score += rarity[number] * one.sum * (1 + saturation) / (one.sum + saturation);
       if (before >= 0) {
-        var away = nearest(mentions.get(before).positions, one.positions);
-        if (away < this.near.reach) {
-          nearness += Math.min(rarity[before], rarity[number]) / (1 + (away - 1) / this.near.ease);
-        }
+        var away = nearest(mentions.get(before).told, one.told);
+        if (away < near.reach) nearness += Math.min(rarity[before], rarity[number]) / (1 + (away - 1) / near.ease);
       }
       before = number;
-      if (document >= this.sheets) {
-        var kind = plan.slots[number].kind, fields = this._fieldsOf(document, one.positions);
-        titled = titled || fields.has(TITLE);
-        if ((kind === NUMBER || kind === PART) && one.best >= 0.35) {
-          named = named || fields.has(STEP) || fields.has(HARDWARE);
-        }
-      }
-    }
-    score += this.near.weight * nearness;
-    var coverage = whole > 0 ? covered / whole : 0;
-    score *= this.coverageLeast + (1 - this.coverageLeast) * coverage * coverage;
-    if (this.redone.has(document)) {
-      var newest = this.sheets > 1 ? document / (this.sheets - 1) : 1;
-      score *= 1 + this.rework.redone + this.rework.newest * newest;
-    }
-    return { document: document, score: rounded(score), coverage: coverage, named: named, titled: titled, mentions: mentions };
+    });
+    score += near.weight * nearness;
+    firm.forEach(function (number) { if (!mentions.has(number)) score *= this.rules.off; }, this);
+    return { document: document, score: rounded(score * worth), mentions: mentions };
   };
 
-  Ranker.prototype._fieldsOf = function (document, positions) {
-    var starts = this._fieldFactors(document).starts;
-    return new Set(positions.map(function (position) { return bisectRight(starts, position) - 1; }));
-  };
-
+  // The smallest distance between two ascending lists of mentions, 1 at least.
   function nearest(ones, others) {
     var least = 1 << 30, i = 0, j = 0;
     while (i < ones.length && j < others.length) {
-      var away = ones[i] - others[j];
-      if (away < 0) {
-        away = -away;
-        i++;
-      } else {
-        j++;
-      }
-      if (away < least) least = away;
+      var away = ones[i][0] - others[j][0];
+      least = Math.min(least, Math.abs(away));
+      if (away < 0) i++;
+      else j++;
     }
     return Math.max(least, 1);
   }
 
-  // --- sentences (snippets.py) -----------------------------------------------------------------
+  // --- sentences (cards.py) --------------------------------------------------------------------
 
-  var LONGEST = 240, LIKED = {};
-  LIKED[TEXT] = 0.4;
-  LIKED[CAPTION] = 0.3;
-  LIKED[HARDWARE] = 0.5;
-  LIKED[MATERIAL] = 0.1;
-  LIKED[TOOL] = 0;
-  LIKED[METHOD] = 0;
+  var LONGEST = 240;
 
-  function bestPassage(fields, starts, mentions, rarity) {
-    var worth = new Map();
-    Array.from(mentions.keys()).sort(function (a, b) { return a - b; }).forEach(function (slot) {
-      var said = new Set(), one = mentions.get(slot);
-      one.positions.forEach(function (position) {
-        var passage = bisectRight(starts, position) - 1;
-        if (passage >= 0 && !said.has(passage) && fields[passage] in LIKED) {
-          said.add(passage);
-          worth.set(passage, (worth.get(passage) || 0) + rarity[slot] * one.best);
-        }
+  // How much of the question each passage of a card says, by its number.
+  function weighPassages(passages, hit, rarity) {
+    var starts = passages.map(function (one) { return one[1]; }), worth = new Map();
+    Array.from(hit.mentions.keys()).sort(function (a, b) { return a - b; }).forEach(function (slot) {
+      var said = new Map();
+      hit.mentions.get(slot).told.forEach(function (pair) {
+        var number = Math.max(bisect(starts, pair[0], true) - 1, 0);
+        said.set(number, Math.max(said.get(number) || 0, pair[1]));
+      });
+      said.forEach(function (weight, number) {
+        if (passages[number][2]) worth.set(number, (worth.get(number) || 0) + rarity[slot] * weight);
       });
     });
-    var best = null, bestWorth = 0;
-    Array.from(worth.keys()).sort(function (a, b) { return a - b; }).forEach(function (passage) {
-      var total = worth.get(passage) + LIKED[fields[passage]];
-      if (best === null || total > bestWorth) {
-        best = passage;
-        bestWorth = total;
-      }
-    });
-    return best;
+    return worth;
   }
 
-  function markedTerms(plan) {
-    var terms = new Set(), runs = new Map();
-    function take(one) {
-      if (one.terms.length === 1) terms.add(one.terms[0]);
-      else runs.set(one.terms.join(" "), one.terms);
-    }
-    plan.slots.forEach(function (slot) { slot.alternatives.forEach(take); });
-    plan.spans.forEach(function (span) { take(span.alternative); });
-    return { terms: terms, runs: Array.from(runs.values()) };
+  // The number with the most of `worth`, of two alike the first; null where there is none.
+  function most(numbers, worth) {
+    return numbers.sort(function (a, b) { return worth(b) - worth(a) || a - b; }).concat(null)[0];
   }
 
-  function mark(text, marked, tokenizer) {
-    var tokens = tokenizer.tokens(text).filter(function (token) { return token.kind !== STOP; }), hit = new Set();
-    tokens.forEach(function (token, number) { if (marked.terms.has(token.term)) hit.add(number); });
-    marked.runs.forEach(function (run) {
-      tokens.forEach(function (token, first) {
-        if (token.term === run[0]) runFrom(tokens, first, run).forEach(function (number) { hit.add(number); });
+  function bestPassage(passages, worth, rules) {
+    return most(Array.from(worth.keys()), function (number) { return worth.get(number) + rules.liked[passages[number][0]]; });
+  }
+
+  function shownPassage(card, worth, rules) {
+    var best = bestPassage(card.passages, worth, rules), found = [];
+    if (best !== null && (card.date || card.kind === "page")) return best;
+    ["text", "caption", "hardware"].forEach(function (name) {
+      card.passages.forEach(function (one, number) {
+        if (rules.plain.field_names[one[0]] === name && one[2]) found.push(number);
       });
     });
-    var found = [];
-    Array.from(hit).sort(function (a, b) { return a - b; }).forEach(function (number) {
-      var token = tokens[number], last = found[found.length - 1];
-      if (!last || last[0] !== token.start || last[1] !== token.end) found.push([token.start, token.end]);
-    });
-    return cut(text, found);
+    return found.concat(best)[0];
   }
 
-  function runFrom(tokens, first, run) {
-    var numbers = [first];
-    for (var i = 1; i < run.length; i++) {
-      var before = numbers[numbers.length - 1], next = -1;
-      for (var number = before + 1; number < Math.min(before + 4, tokens.length); number++) {
-        var away = tokens[number].position - tokens[before].position;
-        if (tokens[number].term === run[i] && away > 0 && away <= 2) {
-          next = number;
-          break;
-        }
-      }
-      if (next < 0) return [];
-      numbers.push(next);
-    }
-    return numbers;
+  function bestPicture(passages, worth, cover) {
+    var captions = Array.from(worth.keys()).filter(function (number) { return passages[number][3] !== null; });
+    var best = most(captions, function (number) { return worth.get(number); });
+    return best === null ? cover : passages[best][3];
+  }
+
+  function mark(text, plan, tokenizer) {
+    var wanted = new Set(planTerms(plan)), marks = [];
+    tokenizer.tokens(text).filter(function (token) { return token.kind !== STOP && wanted.has(token.term); })
+      .sort(function (a, b) { return a.start - b.start || a.end - b.end; })
+      .forEach(function (token) {
+        var last = marks[marks.length - 1];
+        if (last && token.start < last[1]) last[1] = Math.max(last[1], token.end);
+        else marks.push([token.start, token.end]);
+      });
+    return cut(text, marks);
   }
 
   function cut(text, marks) {
     if (text.length <= LONGEST) return { text: text, marks: marks };
     var start = 0, end = text.length;
-    if (marks.length && marks[0][1] > LONGEST - 40) start = lastSpace(text, 0, Math.max(0, marks[0][0] - 80)) + 1;
+    if (marks.length && marks[0][1] > LONGEST - 40) start = text.slice(0, Math.max(0, marks[0][0] - 80)).lastIndexOf(" ") + 1;
     if (end - start > LONGEST) {
-      end = lastSpace(text, start, start + LONGEST);
+      end = start + text.slice(start, start + LONGEST).lastIndexOf(" ");
       if (end <= start) end = start + LONGEST;
     }
     var lead = start ? "… " : "", tail = end < text.length ? " …" : "", shift = lead.length - start;
@@ -1025,14 +945,7 @@
     };
   }
 
-  // The last space of text[from, to), or -1.
-  function lastSpace(text, from, to) {
-    for (var at = Math.min(to, text.length) - 1; at >= from; at--) if (text[at] === " ") return at;
-    return -1;
-  }
-
   root.JournalFinding = {
-    FIELDS: FIELDS,
     Rules: Rules,
     Tokenizer: Tokenizer,
     Lexicon: Lexicon,
@@ -1040,8 +953,11 @@
     readQuery: readQuery,
     planTerms: planTerms,
     nearestWord: nearestWord,
-    bestPassage: bestPassage,
-    markedTerms: markedTerms,
+    oneSlip: oneSlip,
+    distance: distance,
+    weighPassages: weighPassages,
+    shownPassage: shownPassage,
+    bestPicture: bestPicture,
     mark: mark,
     cut: cut,
     unpack: unpack,
