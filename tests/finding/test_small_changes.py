@@ -1,4 +1,4 @@
-"""After a small change the terminal's index is what it would be, made from nothing; whatever was done to the entries."""
+"""After a small change the terminal's index is what it would be, made from nothing."""
 
 from __future__ import annotations
 
@@ -140,10 +140,9 @@ class Hand:
 
     def people(self) -> None:
         """Other people, tools, hardware, a title."""
-        name, value = self.chance.choice(
-            [("people", "[pete]"), ("tools", "[bending brake]"), ("hours", "18:30-21:45"), ("title", "Quokka spar")]
-            + [("fasteners", "[{rivet: AN470AD4-5, count: 7, step: 7.10}]"), ("materials", "")]
-        )
+        values = {"people": "[pete]", "tools": "[bending brake]", "hours": "18:30-21:45", "title": "Quokka spar"}
+        values |= {"fasteners": "[{rivet: AN470AD4-5, count: 7, step: 7.10}]", "materials": ""}
+        name, value = self.chance.choice(list(values.items()))
         self.key(name, value)
 
     def private(self) -> None:
