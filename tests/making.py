@@ -8,6 +8,7 @@ from pathlib import Path
 
 from journal.base.model import Build
 from journal.base.problems import Problem
+from journal.finding.documents import documents
 from journal.ledger.evidence import find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
@@ -15,6 +16,7 @@ from journal.ledger.progress import replay
 from journal.making.host import load_settings, site_options, write_site
 from journal.making.lay_site import lay_site
 from journal.reading.build import read_build
+from journal.view.page_addresses import PageAddresses
 from journal.view.view import Audience, View, open_view
 
 BUILD_YML = """\
@@ -75,6 +77,18 @@ def view_of(build: Build) -> View:
 def words(problems: tuple[Problem, ...]) -> list[str]:
     """The code words, in order."""
     return [problem.word for problem in problems]
+
+
+def anchors_missing(site: Path, view: View) -> list[tuple[str, str]]:
+    """(address, anchor) of what a document leads to and its page lacks, or has twice."""
+    missing = []
+    for document in documents(view, PageAddresses(view)):
+        address, _, whole = document.address.partition("#")
+        anchors = {whole, *(passage.anchor for passage in document.passages)} - {""}
+        if anchors:
+            html = (site / address / "index.html").read_text(encoding="utf-8")
+            missing += [(address, anchor) for anchor in sorted(anchors) if html.count(f' id="{anchor}"') != 1]
+    return missing
 
 
 def build_site(

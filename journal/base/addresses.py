@@ -6,7 +6,8 @@ An address here is relative to the root of the site, ends in `/` for a page, and
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Hashable, Iterable
+from typing import TypeVar
 
 HOME = ""
 CALENDAR = "calendar/"
@@ -23,6 +24,10 @@ COSTS = "costs/"
 BULLETINS = "bulletins/"
 PACK = "pack/"
 CALLOUTS = "callouts/"
+WRITTEN = ("rivets", "bolts", "materials")
+"""The rows of an entry's tables have ids by these: `rivets-1`."""
+
+_Named = TypeVar("_Named", bound=Hashable)
 
 
 def composed(name: str) -> str:
@@ -68,9 +73,14 @@ def slugs(names: Iterable[str]) -> dict[str, str]:
     return _kept_apart(names, slug)
 
 
-def _kept_apart(names: Iterable[str], word_of: Callable[[str], str]) -> dict[str, str]:
+def row_ids(kind: str, names: Iterable[str]) -> tuple[str, ...]:
+    """The ids of a list's rows on its page, by their names: `part-f-514`, and `part-f-514-2` where it comes again."""
+    return tuple(f"{kind}-{word}" for word in _kept_apart(enumerate(names), lambda row: slug(row[1])).values())
+
+
+def _kept_apart(names: Iterable[_Named], word_of: Callable[[_Named], str]) -> dict[_Named, str]:
     taken: set[str] = set()
-    words: dict[str, str] = {}
+    words: dict[_Named, str] = {}
     for name in names:
         word = first = word_of(name)
         number = 1

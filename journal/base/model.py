@@ -773,6 +773,11 @@ class InventoryItem(Placed):
     arrived_on: date | None = None
     replacement_note: str = ""
 
+    @property
+    def name(self) -> str:
+        """Its part number, or else what it is."""
+        return self.part or self.description
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Task(Placed):
@@ -796,6 +801,11 @@ class Task(Placed):
     def applies(self) -> bool:
         """False where the line is marked n/a and takes no part in the tally."""
         return self.maker is not None
+
+    @property
+    def line(self) -> str:
+        """As it stands in the checklist: number, name and note."""
+        return f"{self.task} {self.name}" + (f" ({self.note})" if self.note else "")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 from journal.base.formatting import say_steps
 from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
-from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL, Rules
+from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
 from journal.finding.tokens import STOP, Tokenizer
 
 if TYPE_CHECKING:
@@ -82,23 +82,15 @@ def weigh_passages(
     return worth
 
 
-def best_passage(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], rules: Rules) -> int | None:
-    """The number of the passage that says most of the question, sentences and captions before lists; None for none."""
-    liked = rules.liked
-    return min(worth, key=lambda number: (-worth[number] - liked[passages[number][0]], number), default=None)
-
-
-def shown_passage(card: Mapping[str, Any], worth: Mapping[int, float], rules: Rules) -> int | None:
-    """The number of the passage that stands under an answer: what says most of the question, for a line of a list what
-    the list says of it; else the first sentence, caption or line of hardware.
+def shown_passage(card: Mapping[str, Any], worth: Mapping[int, float]) -> int | None:
+    """The number of the passage that stands under an answer: the sentence that says most of the question, else the
+    caption or line of a list that does; for a line of a list what is said of it; else the first with a text.
     """
     passages = card["passages"]
-    best = best_passage(passages, worth, rules)
-    if best is not None and (card["date"] or card["kind"] == "page"):
-        return best
-    wanted = (TEXT, CAPTION, HARDWARE)
-    found = [number for name in wanted for number, one in enumerate(passages) if one[0] == name and one[2]]
-    return next(iter(found), best)
+    told = {number for number in worth if card["date"] or card["kind"] == "page" or passages[number][0] == TEXT}
+    by_worth = sorted(told, key=lambda number: (passages[number][0] != TEXT, -worth[number], number))
+    written = sorted((one[0] != TEXT, number) for number, one in enumerate(passages) if one[2])
+    return next(iter([*by_worth, *(number for _, number in written)]), None)
 
 
 def best_picture(passages: Sequence[Sequence[Any]], worth: Mapping[int, float], cover: int | None) -> int | None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import html
 import re
 import unicodedata
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date
 from enum import Enum
@@ -23,11 +23,13 @@ from journal.base.addresses import (
     MATERIALS,
     TALLY,
     TERMS,
+    WRITTEN,
     fold_name,
+    row_ids,
     slugs,
 )
 from journal.base.formatting import say_count, say_date
-from journal.base.model import FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
+from journal.base.model import Clip, FastenerSet, FreePage, InspectionFinding, InventoryItem, Step, Term, TorqueSetting
 from journal.base.prose import blank_code, block_anchor, find_images
 from journal.base.quantities import say_decimal, say_length
 from journal.finding import rules as field
@@ -137,7 +139,8 @@ def documents(view: View, addresses: PageAddresses) -> tuple[Document, ...]:
         )
         for step in view.steps.values()
     ]
-    parts = [_part(item) for item in view.inventory if item.part or item.description]
+    ids = row_ids("part", (item.name for item in view.inventory))
+    parts = [_part(item, f"{INVENTORY}#{id_}") for item, id_ in zip(view.inventory, ids, strict=True) if item.name]
     terms = all_terms(view.terms, metal=view.metal)
     anchors = slugs(term.name for term in terms)
     told_terms = [_term(term, f"{TERMS}#term-{anchors[term.name]}") for term in terms]
@@ -150,9 +153,13 @@ def term_groups(view: View) -> tuple[tuple[str, ...], ...]:
     return tuple(term.names for term in all_terms(view.terms, metal=view.metal) if len(term.names) > 1)
 
 
-def _passages(*texts: tuple[int, str]) -> tuple[Passage, ...]:
+_Said = tuple[int, str] | tuple[int, str, str]
+"""A field, what is said in it, and where that has one its anchor."""
+
+
+def _passages(*texts: _Said) -> tuple[Passage, ...]:
     """Those that say something, in the order of the fields: words are numbered in that order."""
-    kept = [Passage(number, _clean(text)) for number, text in texts if text.strip()]
+    kept = [Passage(text[0], _clean(text[1]), None, *text[2:]) for text in texts if text[1].strip()]
     return tuple(sorted(kept, key=lambda passage: passage.field))
 
 
@@ -161,17 +168,18 @@ def _clean(text: str) -> str:
 
 
 def _entry(entry: ShownEntry, address: str) -> Document:
-    texts: list[tuple[int, str]] = [
+    rivets, bolts, batches = WRITTEN
+    texts: list[_Said] = [
         (field.TITLE, entry.title),
         *((field.TOOL, tool) for tool in entry.tools),
         *((field.METHOD, method) for method in entry.methods),
-        *((field.HARDWARE, _say_fasteners(row)) for row in entry.fasteners),
-        *((field.HARDWARE, _say_torque(row)) for row in entry.torque),
+        *_rows(field.HARDWARE, rivets, map(_say_fasteners, entry.fasteners)),
+        *_rows(field.HARDWARE, bolts, map(_say_torque, entry.torque)),
         (field.WHEN, _say_when(entry.date, entry.day)),
         (field.WHEN, entry.place),
     ]
-    materials = _passages(*((field.MATERIAL, f"{row.name} {row.batch}") for row in entry.materials))
-    sheet = _sheet(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [])
+    materials = _passages(*_rows(field.MATERIAL, batches, (f"{row.name} {row.batch}" for row in entry.materials)))
+    sheet = _sheet(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [], entry.clips)
     return replace(
         sheet,
         day=entry.day,
@@ -182,6 +190,11 @@ def _entry(entry: ShownEntry, address: str) -> Document:
         draft=entry.draft,
         passages=(*sheet.passages, *materials),
     )
+
+
+def _rows(number: int, kind: str, texts: Iterable[str]) -> Iterator[_Said]:
+    """The rows of a table of the entry's page, each with its id there."""
+    return ((number, text, f"{kind}-{row}") for row, text in enumerate(texts, start=1))
 
 
 def _inspection(inspection: ShownInspection, address: str) -> Document:
@@ -199,8 +212,9 @@ def _measurement(measurement: ShownMeasurement, address: str) -> Document:
         Passage(
             field.TEXT,
             _clean(f"{one.what}: {one.recorded}" + (f", called for {one.called_for}" if one.called_for else "")),
+            anchor=f"result-{number}",
         )
-        for one in measurement.table.figures
+        for number, one in enumerate(measurement.table.figures, start=1)
     ]
     if measurement.instrument:
         figures.append(Passage(field.TEXT, f"Measured with {_clean(measurement.instrument)}."))
@@ -212,7 +226,7 @@ def _written_up(
     told: ShownWriteUp, address: str, kind: DocumentKind, about: str, people: tuple[str, ...], said: list[Passage]
 ) -> Document:
     """What is written up beside the entries; `about` is found like its title, `said` like its text."""
-    texts = [(field.TITLE, told.title), (field.TITLE, about), (field.WHEN, _say_when(told.date, 0))]
+    texts: list[_Said] = [(field.TITLE, told.title), (field.TITLE, about), (field.WHEN, _say_when(told.date, 0))]
     return _sheet(told, address, kind, told.steps, people, texts, said)
 
 
@@ -222,8 +236,9 @@ def _sheet(
     kind: DocumentKind,
     steps: Sequence[Step],
     people: tuple[str, ...],
-    texts: Sequence[tuple[int, str]],
+    texts: Sequence[_Said],
     said: Sequence[Passage],
+    clips: Sequence[Clip] = (),
 ) -> Document:
     """What entries and write-ups have in common; `texts` are found in their fields, `said` before the body."""
     assembly = told.assembly
@@ -231,6 +246,11 @@ def _sheet(
         Passage(field.CAPTION, _clean(_strip_inline(photo.caption)), number, f"photo-{number + 1}")
         for number, photo in enumerate(told.photos)
         if photo.caption.strip()
+    ]
+    captions += [
+        Passage(field.CAPTION, _clean(_strip_inline(clip.caption)), anchor=f"film-{number}")
+        for number, clip in enumerate(clips, start=1)
+        if clip.caption.strip()
     ]
     found = _passages(
         *texts,
@@ -255,7 +275,7 @@ def _sheet(
         photos=tuple(photo.src_uri for photo in told.photos),
         cover=next((number for number, photo in enumerate(told.photos) if not photo.facts.trouble), None),
         private=told.private,
-        passages=(*found, *captions, *said, *_said_in(told.body)),
+        passages=(*found, *captions, *said, *_said_in(told.body, told.title)),
     )
 
 
@@ -263,12 +283,14 @@ LONGEST = 240
 """Letters of a passage that is shown; the sentences of a paragraph stand together as long as they fit."""
 
 
-def _said_in(body: str) -> Iterator[Passage]:
+def _said_in(body: str, title: str) -> Iterator[Passage]:
     """What a Markdown text says: each paragraph in pieces of whole sentences, a heading with what follows it, and the
-    anchor of the paragraph.
+    anchor of the paragraph; the title again is the head of the page.
     """
     heading = ""
     for block, is_heading in _blocks(body):
+        if is_heading and block.casefold() == title.casefold():
+            continue
         if is_heading:
             heading = f"{heading}{block}: "
             continue
@@ -298,7 +320,7 @@ def _page(page: FreePage, address: str) -> Document:
         address=address,
         title=_clean(page.title),
         src_uri=page.src_uri,
-        passages=(*_passages((field.TITLE, page.title)), *_said_in(page.body)),
+        passages=(*_passages((field.TITLE, page.title)), *_said_in(page.body, page.title)),
     )
 
 
@@ -310,29 +332,33 @@ def _private_lines(view: View, addresses: PageAddresses) -> Iterator[Document]:
         title = " ".join(filter(None, (asked.what, asked.part, asked.value)))
         said = ", ".join(filter(None, (f"drag {asked.drag}" if asked.drag else "", trace.state)))
         names = ((field.STEP, " ".join(asked.steps)), (field.HARDWARE, asked.part), (field.MANUAL, asked.page))
-        address = of_step[asked.steps[0]] if asked.steps else CALLOUTS
+        address = f"{of_step[asked.steps[0]]}#called-for" if asked.steps else CALLOUTS
         yield _line(DocumentKind.CALLOUT, f"{' '.join(asked.steps)} {asked.what}", address, title, said, *names)
-    for shown in view.tasks:
+    task_rows = row_ids("task", (shown.task.line for shown in view.tasks))
+    for shown, row in zip(view.tasks, task_rows, strict=True):
         task = shown.task
         told = (task.section, say_count(len(shown.entries), "entry", "entries"), task.note)
-        yield _line(DocumentKind.TASK, task.task, TALLY, task.name, "; ".join(filter(None, told)))
-    for used in view.materials:
+        yield _line(DocumentKind.TASK, task.task, f"{TALLY}#{row}", task.name, "; ".join(filter(None, told)))
+    batch_rows = row_ids("material", (used.material.name for used in view.materials))
+    for used, row in zip(view.materials, batch_rows, strict=True):
         batch = used.material
         expires = f"expires on {say_date(batch.expires)}" if batch.expires else ""
         number, gone = f"batch {batch.batch}" if batch.batch else "", "used up" if batch.used_up else ""
         said = ", ".join(filter(None, (number, expires, batch.mix, gone)))
-        yield _line(DocumentKind.MATERIAL, batch.id, MATERIALS, batch.name, said, (field.HARDWARE, batch.batch))
-    for one in view.bulletins:
+        yield _line(
+            DocumentKind.MATERIAL, batch.id, f"{MATERIALS}#{row}", batch.name, said, (field.HARDWARE, batch.batch)
+        )
+    for one, row in zip(view.bulletins, row_ids("bulletin", (one.id for one in view.bulletins)), strict=True):
         said = "; ".join(filter(None, (one.state.value, one.note)))
         called = (field.HARDWARE, one.id), (field.STEP, " ".join(one.steps))
-        yield _line(DocumentKind.BULLETIN, one.id, BULLETINS, one.title, said, *called)
+        yield _line(DocumentKind.BULLETIN, one.id, f"{BULLETINS}#{row}", one.title, said, *called)
     for record in view.records:
         address = f"source/content/records/{record.file}"
         said = "; ".join(filter(None, (record.kind, say_date(record.date) if record.date else "", record.note)))
         yield _line(DocumentKind.RECORD, record.file, address, record.title, said)
     for cost in view.costs:
         said = f"{say_date(cost.date) if cost.date else ''} {cost.amount} {cost.currency}".strip()
-        yield _line(DocumentKind.COST, cost.what, COSTS, cost.what, said)
+        yield _line(DocumentKind.COST, cost.what, f"{COSTS}#lines", cost.what, said)
     for tool in view.calibrated_tools:
         said = f"checked on {say_date(tool.checked_on)}" if tool.checked_on else "not checked yet"
         yield _line(DocumentKind.TOOL, tool.name, addresses.tool_address.get(fold_name(tool.name), ""), tool.name, said)
@@ -344,15 +370,15 @@ def _line(kind: DocumentKind, id_: str, address: str, title: str, said: str, *na
     return Document(kind=kind, id=_clean(id_), address=address, title=_clean(title), passages=passages)
 
 
-def _part(item: InventoryItem) -> Document:
-    name = _clean(item.part) or _clean(item.description)
+def _part(item: InventoryItem, address: str) -> Document:
+    name = _clean(item.name)
     counts = (("found", item.found), ("listed", item.listed))
     counted = ", ".join(f"{word} {count}" for word, count in counts if count is not None)
     place = [f"crate {item.crate}" if item.crate else "", _clean(item.kept_in), counted, _clean(item.condition)]
     return Document(
         kind=DocumentKind.PART,
         id=name,
-        address=INVENTORY,
+        address=address,
         title=_clean(item.description) or name,
         passages=_passages(
             (field.TITLE, item.description),
@@ -406,17 +432,18 @@ _TAG = re.compile(r"</?[a-zA-Z][^<>\n]*>")
 _AUTOLINK = re.compile(r"<(?:[a-z][a-z0-9+.-]*:|mailto:)[^<>\s]*>", re.IGNORECASE)
 _LINK = re.compile(r"\[([^\[\]]*)\]\((?:[^()\s]|\([^()]*\))*(?:\s+[\"'][^\n]*?[\"'])?\)")
 _REFERENCE_LINK = re.compile(r"\[([^\[\]]+)\]\[[^\[\]]*\]")
+_FOOTNOTE = re.compile(r"\[\^[^\]\s]+\]")
 _DEFINITION = re.compile(r"^ {0,3}\[[^\]\n]+\]:.*$", re.MULTILINE)
 _ATTRIBUTES = re.compile(r"\{:?[^{}\n]*\}")
 _EMPHASIS = re.compile(r"(?<![\w\\])(\*{1,3}|_{1,3})(?=\S)(.+?)(?<=\S)\1(?!\w)")
 _CODE_MARK = re.compile(r"`+")
 _ESCAPE = re.compile(r"\\([\\`*_{}\[\]()#+.!|<>-])")
-_BLOCK_START = re.compile(r"^[ \t]*(?:>[ \t]?)*(?:#{1,6}[ \t]+|[-*+][ \t]+|[0-9]{1,3}[.)][ \t]+|\|)?")
+_QUOTE = re.compile(r"^[ \t]{0,3}(?:>[ \t]?)*")
+_ITEM = re.compile(r"^[ \t]*(?:[-*+]|[0-9]+\.)[ \t]+")
+_HEADING = re.compile(r"^[ \t]*#{1,6}[ \t]*")
 _ADMONITION = re.compile(r"^[ \t]*[!?]{3}\+?[ \t]*[\w-]*[ \t]*(?:\"([^\"]*)\")?[ \t]*$")
 _RULE = re.compile(r"^[ \t]*(?:[-*_=|:+][ \t]*){3,}$")
 _FENCE = re.compile(r"^[ \t]*(?:`{3,}|~{3,}).*$")
-_HEADING = re.compile(r"^[ \t]*#{1,6}[ \t]")
-_STARTS_BLOCK = re.compile(r"^[ \t]*(?:>|#{1,6}[ \t]|[-*+][ \t]|[0-9]{1,3}[.)][ \t]|\|)")
 _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*\s+(?=[\"'“‘(\[]?[^\W\d_a-z])")
 _SHORT = re.compile(r"(?:^|\s)(?:[A-Za-z]|approx|no|No|nr|Nr|fig|Fig|ca|resp|incl|dia|max|min|vs|Mr|Mrs|Dr|St)\.$")
 
@@ -431,6 +458,7 @@ def _strip_inline(text: str) -> str:
         return text
     text = _AUTOLINK.sub(" ", text)
     text = _LINK.sub(r"\1", text)
+    text = _FOOTNOTE.sub("", text)
     text = _REFERENCE_LINK.sub(r"\1", text)
     text = _TAG.sub(" ", text)
     text = _ATTRIBUTES.sub(" ", text)
@@ -460,15 +488,33 @@ def _blocks(body: str) -> Iterator[tuple[str, bool]]:
     body = _DEFINITION.sub("", "".join([*cut, body[position:]]))
     blocks: list[list[str]] = [[]]
     headings: set[int] = set()
-    for line, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
+    fenced = quoted = item = table = False
+    for whole, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
+        quote = "" if fenced else _QUOTE.findall(whole)[0].strip()
+        line = whole if fenced else _QUOTE.sub("", whole)
+        heading = not fenced and bool(_HEADING.match(line))
+        fence = bare != whole and bool(_FENCE.match(line))
+        fenced = fenced != fence
         if title := _ADMONITION.match(line):
             blocks += [[title[1] or ""], []]
-        elif not line.strip() or _RULE.match(line) or (bare != line and _FENCE.match(line)):
+        elif fence or (not fenced and (not line.strip() or _RULE.match(line))):
             blocks.append([])
+            quoted, table = False, "|" in line
+        elif fenced:
+            blocks[-1].append(line)
         else:
-            blocks += [[]] if _STARTS_BLOCK.match(line) else []
-            headings |= {len(blocks)} if _HEADING.match(line) and bare == line else set()
-            blocks[-1].append(_BLOCK_START.sub("", line, count=1).replace("|", " ").rstrip("# "))
+            # A list begins after an empty line only, as Markdown has it here; within one each item is a block.
+            begins = heading or table or line.lstrip().startswith("|") or (bool(quote) and not quoted)
+            if begins or (item and _ITEM.match(line)):
+                blocks.append([])
+            quoted = quoted or bool(quote)
+            if not blocks[-1]:
+                item = bool(_ITEM.match(line))
+                line = _ITEM.sub("", _HEADING.sub("", line))
+            blocks[-1].append(line.replace("|", " ").rstrip("# "))
+            if heading:
+                headings.add(len(blocks))
+                blocks.append([])
     for number, block in enumerate(blocks, start=1):
         if words := _clean(_strip_inline(" ".join(block))):
             yield words, number in headings

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from operator import sub
 from typing import TYPE_CHECKING, Any, NamedTuple
 
-from journal.finding.rules import FIELDS, TEXT
+from journal.finding.rules import FIELD_GAP, FIELDS, TEXT
 from journal.finding.tokens import JOINED, STOP, WORD, Tokenizer
 
 if TYPE_CHECKING:
@@ -90,7 +90,7 @@ def analyse(document: Document, tokenizer: Tokenizer) -> Analysed:
     field = 0
     for passage in document.passages:
         while field < passage.field:
-            start += lengths[field] + gap["field"]
+            start += lengths[field] + FIELD_GAP
             position = start
             field += 1
         passages.append(position)

@@ -20,7 +20,7 @@ from typing import Any
 
 from journal.finding.index import unpack
 from journal.finding.query import Lexicon, Plan
-from journal.finding.rules import FIELDS
+from journal.finding.rules import FIELD_GAP, FIELDS
 
 
 @dataclass(slots=True)
@@ -77,11 +77,10 @@ class Ranker:
         self.lengths: Sequence[Sequence[int]] = plain["lengths"]
         self.average: Sequence[float] = plain["average"]
         self.kinds: Sequence[str] = plain["kinds"]
-        self.worth: Mapping[str, float] = rules.plain["kinds"]
+        self.worth = rules.kinds
         self.asked: float = rules.plain["asked_kind"]
         self.field_weights = rules.field_weights
         self.length_share: float = rules.plain["length_share"]
-        self.gap: int = rules.plain["gap"]["field"]
         self.saturation: float = rules.plain["saturation"]
         self.near: Mapping[str, float] = rules.plain["near"]
         self.off: float = rules.plain["off"]
@@ -95,7 +94,8 @@ class Ranker:
         rarity = tuple(self._rarity(len(mentions)) for mentions in by_slot)
         firm = frozenset(number for number, slot in enumerate(plan.slots) if slot.firm and by_slot[number])
         documents = sorted({document for mentions in by_slot for document in mentions})
-        worth = {**self.worth, **({plan.asks: self.worth.get(plan.asks, 1.0) * self.asked} if plan.asks else {})}
+        asked = {plan.asks: self.worth.get(plan.asks, self.worth["line"]) * self.asked} if plan.asks else {}
+        worth = {**self.worth, **asked}
         hits = [self._hit(document, by_slot, rarity, firm, worth) for document in documents if allowed(document)]
         hits.sort(key=lambda hit: (-hit.score, -hit.document))
         least = hits[0].score * self.tail if hits else 0.0
@@ -137,7 +137,7 @@ class Ranker:
                 if average > 0:
                     share = 1.0 - self.length_share + self.length_share * length / average
                 factors.append(self.field_weights[number] / share)
-                start += length + self.gap
+                start += length + FIELD_GAP
             known = self._fields[document] = (starts, factors)
         return known
 
@@ -171,7 +171,7 @@ class Ranker:
         score += self.near["weight"] * nearness
         for _ in set(firm) - mentions.keys():
             score *= self.off
-        return Hit(document, rounded(score * worth.get(self.kinds[document], 1.0)), mentions)
+        return Hit(document, rounded(score * worth.get(self.kinds[document], worth["line"])), mentions)
 
 
 def _distance(ones: Sequence[tuple[int, float]], others: Sequence[tuple[int, float]]) -> int:

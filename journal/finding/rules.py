@@ -42,6 +42,9 @@ TITLE, STEP, STEP_TITLE, MANUAL, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN,
     len(FIELDS)
 )
 
+FIELD_GAP = 30
+"""Places between two fields of a document: more than any nearness reaches."""
+
 _FAHRENHEIT = (5 / 9, -160 / 9)
 """Degrees Celsius of one degree Fahrenheit, and of nought (by definition: water freezes at 32 and boils at 212)."""
 
@@ -83,8 +86,8 @@ class Rules:
         self.undouble = re.compile(plain["undouble"])
         self.same_parts: tuple[tuple[str, str], ...] = tuple((a, b) for a, b in plain["same_parts"])
         self.field_weights = [plain["fields"].get(name, 1.0) for name in plain["field_names"]]
-        self.liked = [plain["liked"].get(name, 0.0) for name in plain["field_names"]]
         self.weights: dict[str, float] = dict(plain["alternatives"])
+        self.kinds: Mapping[str, float] = dict.fromkeys(plain["whole_kinds"].split(), 1.0) | plain["kinds"]
         self._stems: dict[str, str] = {}
         self._stem: Callable[[str], str] | None = None
         self.groups: list[tuple[str, list[str]]] = plain["groups"]
@@ -136,7 +139,14 @@ def shipped_rules() -> Rules:
     spellings: dict[str, list[tuple[str, str]]] = {"word": [], "start": []}
     for row in _rows(DATA / "spellings.csv"):
         spellings[row["how"]].append((row["written"], row["read_as"]))
-    plain |= {"spellings": spellings, "units": _units(plain), "drills": _drills(), "groups": [], "field_names": FIELDS}
+    plain |= {
+        "spellings": spellings,
+        "units": _units(plain),
+        "drills": _drills(),
+        "groups": [],
+        "field_names": FIELDS,
+        "field_gap": FIELD_GAP,
+    }
     bare = Rules(plain)
     rows = _rows(DATA / "synonyms.csv")
     plain["groups"] = [[row["how"], bare.stemmed(row["words"].split(";"))] for row in rows]

@@ -23,6 +23,9 @@ POSTINGS_BYTES = 24_000
 CARDS_BYTES = 16_000
 """Aims, before compression: a part is closed once it is larger."""
 
+Thumb = tuple[str, int, int] | tuple[str, int, int, str]
+"""Name, width and height of a picture's smallest form; in the archive its own file's name too."""
+
 _PLACES = ("kind", "id", "address", "title", "date", "day", "assembly_title", "said_steps", "photos")
 
 
@@ -41,11 +44,11 @@ def front(words: Sequence[str]) -> str:
 def render_scripts(
     index: Index,
     cards: Sequence[Mapping[str, Any]],
-    thumbs: Sequence[Mapping[int, tuple[str, int, int]]],
+    thumbs: Sequence[Mapping[int, Thumb]],
     rules: Rules,
 ) -> tuple[str, list[tuple[str, str]]]:
-    """The version of the index, and (address, text) of every script. `cards` and `thumbs` (name,
-    width, height of a picture by its place) go by document. The version is told by every part, so
+    """The version of the index, and (address, text) of every script. `cards` and `thumbs` (by their
+    places) go by document. The version is told by every part, so
     that a page notices a mixture of old and new.
     """
     lexicon = index.lexicon
@@ -69,7 +72,7 @@ def render_scripts(
         },
         **_dates(lexicon["dates"]),
         # A title stands on the page at once, before the card it belongs to has arrived.
-        "titles": "\n".join(card["title"] for card in cards[: lexicon["sheets"]]),
+        "titles": "\n".join(card["title"] for card in cards),
         "photos": pack(lexicon["photos"]),
         "shards": pack(len(shard) for shard in shards),
         "decks": pack(len(deck) for deck in decks),
@@ -105,16 +108,25 @@ def _parts(items: Iterable[tuple[object, str]], aim: int) -> Iterator[list[tuple
         yield part
 
 
-def _compact(card: Mapping[str, Any], thumbs: Mapping[int, tuple[str, int, int]]) -> list[Any]:
+def _compact(card: Mapping[str, Any], thumbs: Mapping[int, Thumb]) -> list[Any]:
     """A card as a list; what its places mean is said in find.js."""
     told = {passage[3] for passage in card["passages"] if passage[3] is not None} | {card["cover"]}
     return [
         *(card[name] for name in _PLACES),
         int(card["private"]) + 2 * int(card["draft"]) + 4 * int(card["redone"]),
         card["cover"],
-        card["passages"],
+        list(_passages(card["passages"])),
         {place: thumb for place, thumb in thumbs.items() if place in told},
     ]
+
+
+def _passages(passages: Iterable[Sequence[Any]]) -> Iterator[list[Any]]:
+    """Each passage with where it stands: a caption the place of its picture, others an anchor (0: the same again)."""
+    before = ""
+    for number, start, text, photo, anchor in passages:
+        where = photo if photo is not None else (0 if anchor and anchor == before else anchor.removeprefix("said-"))
+        yield [number, start, text, where] if where != "" else [number, start, text]
+        before = anchor
 
 
 def _dates(dates: Sequence[str]) -> dict[str, Any]:

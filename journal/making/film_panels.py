@@ -62,6 +62,7 @@ def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> G
             clip,
             films.get(clip.src_uri),
             clip.caption or _("Film {number} of “{title}”", number=number, title=entry.title),
+            f"film-{number}",
             site,
         )
         for number, clip in enumerate(entry.clips, start=1)
@@ -70,20 +71,21 @@ def _panel(site: SiteContext, entry: ShownEntry, films: Mapping[str, Film]) -> G
         boxes = [box for box in boxes if box.film]
     if not boxes:
         return None
+    figures = "".join(render_figure(box, linker, sizes=IN_STRIP, anchored=True) for box in boxes)
     html = (
         f'<link rel="stylesheet" href="{linker.to(site.assets.get(STYLE, STYLE))}">'
-        f'<div class="gallery">{"".join(render_figure(box, linker, sizes=IN_STRIP) for box in boxes)}</div>'
+        f'<div class="gallery">{figures}</div>'
         f'<script src="{linker.to(site.assets.get(SCRIPT, SCRIPT))}" defer></script>'
     )
     return Group(title=_("Films") if len(boxes) > 1 else _("Film"), html=html)
 
 
-def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> PictureBox:
+def _box(clip: Clip, film: Film | None, name: str, anchor: str, site: SiteContext) -> PictureBox:
     """The poster of a film, with its length and weight; words where there is none to show."""
     original = f"source/{clip.src_uri}" if site.everything else ""
     if film is None or film.path is None:
         trouble = f"Film: {film.trouble if film else 'made with the site'}"
-        return PictureBox(alt=name, caption=clip.caption, original=original, trouble=trouble)
+        return PictureBox(alt=name, caption=clip.caption, anchor=anchor, original=original, trouble=trouble)
     return PictureBox(
         addresses=tuple(PICTURES + one.name for one in film.poster.renditions),
         widths=tuple(one.width_px for one in film.poster.renditions),
@@ -91,6 +93,7 @@ def _box(clip: Clip, film: Film | None, name: str, site: SiteContext) -> Picture
         height=film.height_px,
         alt=f"Film: {name}",
         caption=clip.caption,
+        anchor=anchor,
         when=f"{say_duration(film.seconds)} · {max(film.bytes / 1_000_000, 0.1):.1f} MB",
         original=original,
         film=CLIPS + film.name,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import posixpath
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
-from journal.finding.scripts import render_scripts
+from journal.finding.scripts import Thumb, render_scripts
 from journal.finding.tokens import Tokenizer
 from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
@@ -72,14 +73,15 @@ def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> li
     return [Analysed(*row) for row in rows]
 
 
-def _thumbs(document: Document, site: SiteContext) -> dict[int, tuple[str, int, int]]:
-    """(name, width, height) of the smallest published form of each picture, by its place."""
-    thumbs: dict[int, tuple[str, int, int]] = {}
+def _thumbs(document: Document, site: SiteContext) -> dict[int, Thumb]:
+    """The smallest published form of each picture, by its place."""
+    thumbs: dict[int, Thumb] = {}
     for place, src_uri in enumerate(document.photos):
         picture = site.pictures.get(src_uri)
         if picture and picture.renditions:
             smallest = picture.renditions[0]
-            thumbs[place] = (smallest.name, smallest.width_px, smallest.height_px)
+            shown = (smallest.name, smallest.width_px, smallest.height_px)
+            thumbs[place] = (*shown, posixpath.basename(src_uri)) if site.everything else shown
     return thumbs
 
 

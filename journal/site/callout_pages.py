@@ -48,7 +48,7 @@ def callouts_of_step(site: SiteContext, step: str) -> Group:
         return Group()
     rows = tuple(row[1:] for row in _rows(site, traces))
     table = Table(caption="Call-outs", columns=_COLUMNS, rows=rows, numeric=frozenset((3,)), caution=True)
-    return Group(title="What the manual calls for", tables=(table,))
+    return Group(title="What the manual calls for", anchor="called-for", tables=(table,))
 
 
 def _rows(site: SiteContext, traces: Sequence[CallOutTrace]) -> Iterable[tuple[TableCell, ...]]:

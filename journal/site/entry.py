@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import posixpath
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from urllib.parse import urlsplit
 
+from journal.base.addresses import WRITTEN
 from journal.base.formatting import say_date, say_minutes
 from journal.base.model import FastenerSet, FreePage, TorqueSetting
 from journal.base.prose import find_images
@@ -135,7 +136,7 @@ def _turn(site: SiteContext, between: Neighbours, order: Link, first: str, last:
 
 
 def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
-    """Fasteners, torque and materials of an entry as they were written down."""
+    """Fasteners, torque and materials of an entry as they were written down; the ids are those of its own page."""
     materials = tuple(
         (one.name or one.id, one.batch or NOTHING, say_date(one.expires) if one.expires else NOTHING)
         for one in entry.materials
@@ -145,7 +146,11 @@ def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
         _columns_used(_("Bolts tightened"), TORQUE_COLUMNS, [_torque_row(row) for row in entry.torque]),
         Table(caption=_("Materials used"), columns=(_("Material"), _("Batch"), _("Use before")), rows=materials),
     ]
-    return tuple(table for table in tables if table.rows)
+    return tuple(
+        replace(table, ids=tuple(f"{word}-{number}" for number, _row in enumerate(table.rows, start=1)))
+        for word, table in zip(WRITTEN, tables, strict=True)
+        if table.rows
+    )
 
 
 FASTENER_COLUMNS = all_of("Part", "Count", "Grip", "Hole", "Shop head", "Edge distance", "Checked by", "In place of")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from fractions import Fraction
 
-from journal.base.addresses import BULLETINS, COSTS, MATERIALS, PACK, PEOPLE, TALLY
+from journal.base.addresses import BULLETINS, COSTS, MATERIALS, PACK, PEOPLE, TALLY, row_ids
 from journal.base.formatting import WHO_DECIDES, say_count, say_date, say_minutes, say_money, say_month
 from journal.base.model import Assembly, BulletinState, Cost, Record, Step
 from journal.site.section_pages import private_page, rule_groups, table_group
@@ -54,7 +54,7 @@ def tally_page(site: SiteContext) -> PageRecord:
         caution=TALLY_CAUTION,
         groups=(
             Group(title="The arithmetic", anchor="arithmetic", points=tuple(say_tally(tally))),
-            *(part_group(part, site) for part in task_sections(site.view)),
+            *(part_group(part, site, "task") for part in task_sections(site.view)),
             *([Group(title="Tasks without a picture", anchor="bare", points=bare)] * bool(bare)),
             *rule_groups(rules, "tally"),
         ),
@@ -95,8 +95,10 @@ def pack_page(site: SiteContext) -> PageRecord:
     )
 
 
-def part_group(part: PackPart, site: SiteContext) -> Group:
-    """A heading with what stands under it, everything that it names linked."""
+def part_group(part: PackPart, site: SiteContext, rows_of: str = "") -> Group:
+    """A heading with what stands under it, everything that it names linked; its rows, where each is one of `rows_of`,
+    have ids by their first cells.
+    """
 
     def link(place: Place, *, many: bool) -> Link:
         if isinstance(place, Record):
@@ -117,6 +119,7 @@ def part_group(part: PackPart, site: SiteContext) -> Group:
         rows=tuple(tuple(map(cell, row)) for row in part.rows),
         numeric=part.figures,
         sums=tuple(one if isinstance(one, str) else "" for one in part.sums),
+        ids=row_ids(rows_of, (str(row[0]) for row in part.rows)) if rows_of else (),
     )
     return Group(
         title=part.title,
@@ -164,7 +167,7 @@ def materials_page(site: SiteContext) -> PageRecord:
             Cell(label="Used after expiry", value=f"{sum(bool(trace.late) for trace in traces):,}"),
         ),
         intro="From batch to entry and paper. The maker’s own sheet decides on storage and shelf life.",
-        groups=(part_group(batches(site.view), site),),
+        groups=(part_group(batches(site.view), site, "material"),),
     )
 
 
@@ -183,7 +186,7 @@ def bulletins_page(site: SiteContext) -> PageRecord:
         "Service bulletins of the makers of kit, engine and equipment, and what became of each.",
         block=tuple(Cell(label=state.value.capitalize(), value=f"{states[state]:,}") for state in BulletinState),
         intro="What was written into bulletins.csv. Whether the list is whole, only the makers can say.",
-        groups=(part_group(bulletins(site.view), site),),
+        groups=(part_group(bulletins(site.view), site, "bulletin"),),
     )
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from urllib.parse import quote
 
-from journal.base.addresses import CALENDAR, FIND, INVENTORY, PHOTOS, TERMS
+from journal.base.addresses import CALENDAR, FIND, INVENTORY, PHOTOS, TERMS, row_ids
 from journal.base.formatting import month_of, say_count, say_date, say_minutes, say_month, say_number, say_weekday
 from journal.base.model import InventoryItem, Term
 from journal.base.words import _, all_of
@@ -465,12 +465,14 @@ INVENTORY_COLUMNS = all_of("Part", "Description", "Listed", "Found", "Condition"
 def inventory_page(site: SiteContext) -> PageRecord:
     """The packing list as checked, crate by crate; what is short or damaged says so in words."""
     items = site.view.inventory
-    crates = grouped(items, lambda item: [item.crate])
+    ids = row_ids("part", (item.name for item in items))
+    crates = grouped(zip(items, ids, strict=True), lambda row: [row[0].crate])
     tables = tuple(
         Table(
             caption=_("Crate {crate}", crate=crate) if crate else _("No crate named"),
             columns=tuple(map(_, INVENTORY_COLUMNS)),
-            rows=tuple(_item_row(item) for item in of_crate),
+            rows=tuple(_item_row(item) for item, _id in of_crate),
+            ids=tuple(id_ for _item, id_ in of_crate),
             numeric=frozenset({2, 3}),
         )
         for crate, of_crate in crates.items()

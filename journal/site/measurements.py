@@ -112,4 +112,5 @@ def results_table(table: TradeTable) -> Table:
             )
             for one in table.figures
         ),
+        ids=tuple(f"result-{number}" for number, _one in enumerate(table.figures, start=1)),
     )

@@ -11,11 +11,21 @@ import unicodedata
 import xml.etree.ElementTree as ET
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
+from html import unescape
 from typing import Any
 
 from journal.base.model import Term
-from journal.base.prose import is_elsewhere
-from journal.base.prose_tree import PICTURE, PICTURE_CLOSE, PICTURE_OPEN, new_markdown, parse_tree, take_images, unstash
+from journal.base.prose import block_anchor, is_elsewhere
+from journal.base.prose_tree import (
+    PICTURE,
+    PICTURE_CLOSE,
+    PICTURE_OPEN,
+    new_markdown,
+    parse_tree,
+    stashed,
+    take_images,
+    unstash,
+)
 from journal.base.words import _
 from journal.view.page_links import Linker, is_kept_elsewhere, resolve
 from journal.view.shown_pictures import PictureBox
@@ -23,10 +33,14 @@ from journal.view.terms import TermMarker
 
 _STASH = re.compile("\x02[^\x03]*\x03")
 _SPACE = re.compile(r"\s+")
+_TAG = re.compile(r"<[^<>]*>")
 _IDS = re.compile(r' id="[^"]*"')
 _HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
 _HEADING_TAG = re.compile(r"<(/?)h[2-6]>")
 _HOLDS_BLOCKS = frozenset({"div", "li", "td", "th", "dd", "blockquote"})
+_BLOCKS = frozenset({"p", "li", "tr", "pre", "dt", "dd", *_HEADINGS})
+"""What says something of its own, and can be led to."""
+_WITHIN = _BLOCKS | {"ul", "ol", "dl", "div", "blockquote", "table"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -119,8 +133,8 @@ class ProseRenderer:
     ) -> Prose:
         """`body` for the page that `linker` belongs to; `boxes` are the photos that it may place, by name.
 
-        `explain` puts the tips of terms in; a feed has no use for them. `anchored` gives pictures
-        the ids that they have on the page of their own entry.
+        `explain` puts the tips of terms in, and gives each block the id that finding leads to; a feed has no use for
+        either. `anchored` gives pictures the ids that they have on the page of their own entry.
         """
         if not body.strip():
             return EMPTY
@@ -143,6 +157,7 @@ class ProseRenderer:
         _lift_figures(tree)
         terms: tuple[Term, ...] = ()
         if explain:
+            self._anchor_blocks(tree)
             terms = self._marker.mark(tree, lambda term: linker.to(self._term_address(term)))
         # A picture shown twice has its id once.
         figures = {
@@ -168,6 +183,43 @@ class ProseRenderer:
         for postprocessor in self._markdown.postprocessors:
             output = postprocessor.run(output)
         return PICTURE.sub(lambda found: figures.get(int(found[1]), ""), output).strip()
+
+    def _anchor_blocks(self, tree: ET.Element) -> None:
+        """Each block of `tree` with the id by its words; of several alike the first has it. A heading keeps the id
+        that it has, and holds the other.
+        """
+        taken: set[str] = set()
+        blocks = [(parent, child) for parent in tree.iter() for child in parent if child.tag in _BLOCKS]
+        for parent, block in blocks:
+            code = stashed(self._markdown, block.text or "")
+            words = unescape(_TAG.sub("", code)) if code else self._own_words(block)
+            anchor = block_anchor(PICTURE.sub(" ", words))
+            if not anchor or anchor in taken:
+                continue
+            taken.add(anchor)
+            if code:
+                # What is stashed takes the place of its whole paragraph.
+                holder = ET.Element("div", {"id": anchor})
+                parent[list(parent).index(block)] = holder
+                holder.append(block)
+                holder.tail, block.tail = block.tail, None
+            elif "id" in block.attrib:
+                mark = ET.Element("span", {"id": anchor})
+                mark.tail, block.text = block.text, None
+                block.insert(0, mark)
+            else:
+                block.set("id", anchor)
+
+    def _own_words(self, element: ET.Element) -> str:
+        """The words of a block without those of the blocks within; a footnote's number is none of them."""
+        words = unstash(self._markdown, element.text or "")
+        if element.tag == "code":
+            words = unescape(words)
+        for child in element:
+            if child.tag not in _WITHIN and not child.get("id", "").startswith("fnref"):
+                words += self._own_words(child)
+            words += unstash(self._markdown, child.tail or "")
+        return words
 
     def _mend(self, tree: ET.Element, src_uri: str, linker: Linker) -> None:
         """Links resolved, leftover pictures of other hosts as their words."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from journal.base.formatting import say_count, say_minutes
 from journal.base.model import State, Step, StepProgress
-from journal.base.words import _
+from journal.base.words import N_, _
 from journal.site.callout_pages import callouts_of_step
 from journal.site.entry import written_tables
 from journal.site.measurements import write_up_card
@@ -17,6 +19,8 @@ QUOTED = 1600
 """Characters of an entry's text quoted on a step's page before the rest is left to the entry."""
 ENTRIES_QUOTED = 25
 """Entries quoted in full on one step's page; further ones are listed."""
+TWINS_QUOTED = 5
+"""Entries of the same step on the other side that are quoted where it is still to come."""
 PICTURES = 8
 
 
@@ -35,7 +39,10 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
     methods = (site.method_link(method) for entry in entries for method in entry.methods)
     told = say_count(len(entries), "entry", "entries") if entries else _("no entry yet")
     assembly = view.assemblies[step.assembly].title
-    mirrored = (view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
+    mirrored = tuple(view.steps[other] for other in site.addresses.mirrored.get(step.id, ()) if other in view.steps)
+    # Where this step is still to come, how its twin went is the answer to the question.
+    done = view.step_progress.get(step.id, StepProgress()).state is State.DONE
+    ahead = tuple(other for other in mirrored if site.addresses.by_step.get(other.id) and not done)
     write_ups = site.addresses.write_ups_by_step.get(step.id, ())
     cover = next((picture for telling in tellings for picture in telling.pictures), None)
     cards = (site.extras.cards.get(site.addresses.entry_address[entry.id]) for entry in reversed(entries))
@@ -69,6 +76,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
             Group(items=site.cards(entries[ENTRIES_QUOTED:])),
             Group(items=tuple(write_up_card(site, told) for told in write_ups)),
         ),
+        record=tuple(_ahead(site, other) for other in ahead),
         asides=only_told(
             Cell(label=_("Tools"), links=tuple(dict.fromkeys(tools))),
             Cell(label=_("Methods"), links=tuple(dict.fromkeys(methods))),
@@ -80,6 +88,7 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
                 items=site.cards(site.addresses.by_step.get(other.id, ())),
             )
             for other in mirrored
+            if other not in ahead
         ),
         turns=(
             Turn(
@@ -96,6 +105,23 @@ def step_page(site: SiteContext, step: Step) -> PageRecord:
         # Where no picture shows the step, the card of an entry on it stands in.
         **({"picture": card} if card and cover is None else {}),
         kind="article",
+    )
+
+
+def _ahead(site: SiteContext, twin: Step) -> Group:
+    """How the same was done on the other side, where that came first; of many entries the last."""
+    entries = site.addresses.by_step[twin.id]
+    line, left = site.step_line(twin), len(entries) - TWINS_QUOTED
+    words = N_("The same on {title}: step {step}")
+    if line.when:
+        words = N_("The same on {title}: step {step}, done on {day}")
+    title = site.view.assemblies[twin.assembly].title
+    return Group(
+        title=_(words, title=title, step=twin.id, day=line.when),
+        address=line.address,
+        mark=None if line.when else line.mark,
+        items=tuple(_telling(site, entry, twin) for entry in entries[-TWINS_QUOTED:]),
+        note=_("and {entries}", entries=say_count(left, "other entry", "other entries")) if left > 0 else "",
     )
 
 
@@ -153,5 +179,5 @@ def _telling(site: SiteContext, entry: ShownEntry, step: Step) -> Telling:
         more_pictures=_("{pictures} in the entry", pictures=say_count(len(fitting) - PICTURES, "more picture"))
         if len(fitting) > PICTURES
         else "",
-        tables=written_tables(entry),
+        tables=tuple(replace(table, ids=()) for table in written_tables(entry)),
     )

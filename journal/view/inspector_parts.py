@@ -399,7 +399,7 @@ def _task_row(line: ShownTask, steps: Mapping[str, Step]) -> Row:
     if not task.applies and line.entries:
         remarks.append("Marked n/a, and yet worked on.")
     return (
-        f"{task.task} {task.name}" + (f" ({task.note})" if task.note else ""),
+        task.line,
         *_shares(task),
         *((say_tenths(one.builder), say_tenths(one.builder_shown)) if task.applies else ("n/a", "n/a")),
         *(tuple(steps[step] for step in task.steps) or "No steps named", line.entries, " ".join(remarks)),

@@ -121,7 +121,7 @@ TableCell = str | Link | tuple[str | Link, ...]
 class Table:
     """Rows of words under headings; `numeric` are the columns set flush right, from 0; `sums` is the last row.
 
-    `caution` stands under every table of figures that somebody might work by.
+    `caution` stands under every table of figures that somebody might work by. `ids` are those of its rows on the page.
     """
 
     caption: str
@@ -131,6 +131,7 @@ class Table:
     sums: tuple[str, ...] = ()
     note: str = ""
     caution: bool = False
+    ids: tuple[str, ...] = ()
 
 
 def metric_table(table: Table) -> Table:

@@ -6,6 +6,7 @@ import gzip
 import re
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager, contextmanager
+from datetime import date
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
@@ -14,14 +15,18 @@ from urllib.parse import urlsplit
 import pikepdf
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from making import anchors_missing
 from playwright.sync_api import Browser, Page
 
+from journal.ledger.journal import open_journal
 from journal.site.pages import render_redirect
 from journal.trade.shop_tables import shop_tables
 from journal.view.page_links import linker_for
+from journal.view.view import Audience, open_view
 
 pytestmark = pytest.mark.browser
 
+ROOT, TODAY = Path(__file__).parents[2], date(2026, 7, 1)
 Serve = Callable[[Path], AbstractContextManager[str]]
 
 PAGES = [
@@ -353,6 +358,41 @@ def test_printed_pages_hold_the_sheet_and_leave_out_the_rest(browser: Browser, a
         assert page.locator(".with-story > .cells").is_visible()
         ground = page.evaluate("getComputedStyle(document.body).backgroundColor")
         assert re.fullmatch(r"rgb\(255, 255, 255\)", ground)
+
+
+@pytest.mark.parametrize("archive", [False, True])
+def test_a_picture_that_the_address_leads_to_has_a_sheet_to_itself(
+    browser: Browser, address: str, offline_site: Path, tmp_path: Path, archive: bool
+) -> None:
+    """It is marked, can be printed by one press, and is printed large with its words, day, title and address."""
+    where = "entries/2026-02-28-shop-heads/"
+    url = (offline_site / where / "index.html").as_uri() if archive else address + where
+    with opened(browser, f"{url}#photo-2", width=390, height=844) as (page, _):
+        assert page.locator("#photo-2").evaluate("figure => getComputedStyle(figure).boxShadow") != "none"
+        page.evaluate("window.print = () => { window.printed = true; }")
+        page.get_by_role("button", name="Print this picture").click()
+        page.wait_for_function("window.printed")
+        page.pdf(path=tmp_path / "picture.pdf", format="A4")
+        page.set_viewport_size({"width": 688, "height": 970})  # what is left of A4 within the margins
+        page.emulate_media(media="print")
+        said = page.locator("main").inner_text()
+        assert page.locator("#photo-2 img").evaluate("image => image.clientWidth") > 600
+        assert not page.get_by_text("Print this picture").is_visible()
+        page.goto(f"{url}#said-none")
+        assert page.locator(".with-story > .cells").is_visible()
+        assert page.get_by_text("Print this picture").count() == 0
+    with pikepdf.open(tmp_path / "picture.pdf") as sheet:
+        assert len(sheet.pages) == 1
+    told = ("six rivets from the wrong bin", "28 February 2026", "under the 1/8 gauge", f"{where}#photo-2")
+    assert [words for words in told if words not in said] == []
+    assert "72 rivets" not in said
+
+
+@pytest.mark.parametrize("archive", [False, True])
+def test_every_answer_of_a_search_leads_to_what_says_it(demo_site: Path, offline_site: Path, archive: bool) -> None:
+    """Each anchor that finding knows stands on its page, of lists and tables too."""
+    view = open_view(open_journal(ROOT, TODAY), Audience.ARCHIVE if archive else Audience.PUBLIC)
+    assert anchors_missing(offline_site if archive else demo_site, view) == []
 
 
 @pytest.mark.slow

@@ -95,7 +95,7 @@ def answered(ask: Asker, question: Judged) -> tuple[int | None, bool | None]:
         if said.rpartition(".")[2].lower() in ("jpg", "heic") and any(one.endswith(said) for one in document.photos):
             picture = best_picture(passages, worth, document.cover)
             return place, picture is not None and document.photos[picture].endswith(said)
-        shown = shown_passage(card, worth, ask.lexicon.rules)
+        shown = shown_passage(card, worth)
         sentence = passages[shown][2] if shown is not None else ""
         whole = " ".join(one.text for one in document.passages)
         says = said.lower() in f"{document.title} {sentence}".lower()

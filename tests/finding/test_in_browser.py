@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -56,13 +57,19 @@ def settle(page: Page) -> None:
 
 
 def shown(page: Page) -> list[str]:
-    """The sheets answered, in order."""
+    """The answers, in order."""
     settle(page)
     return [str(item.get_attribute("data-id")) for item in page.query_selector_all(".answer")]
 
 
+def entries_shown(page: Page) -> list[str]:
+    """Those of them that tell of a day."""
+    settle(page)
+    return [str(item.get_attribute("data-id")) for item in page.query_selector_all(".answer:has(time)")]
+
+
 def visit(page: Page, address: str, **question: str) -> list[str]:
-    """Open the Find page with a question in its address; the sheets answered."""
+    """Open the Find page with a question in its address; the answers."""
     page.goto(f"{address}?{urlencode(question)}")
     return shown(page)
 
@@ -75,7 +82,7 @@ def test_the_page_answers_as_the_terminal_does(page: Page, address: str, collect
     places: list[int | None] = []
     for number, question in enumerate(questions):
         page.fill("#ask-q", question.query)
-        on_page = shown(page)[:5]
+        on_page = entries_shown(page)[:5]
         at_terminal = ask(question.query).entries[:5]
         if number % 8 == 0:
             result = CliRunner().invoke(find, ["--build", str(collection), "--json", "--limit", "5", question.query])
@@ -87,20 +94,79 @@ def test_the_page_answers_as_the_terminal_does(page: Page, address: str, collect
     assert sum(place is not None and place <= 3 for place in places) / len(places) >= 0.95
 
 
-def test_an_answer_is_a_sheet_with_picture_day_and_sentence(page: Page, address: str) -> None:
-    """A card: sheet number, date, title as a link, assembly, steps, photos, marked sentence, thumbnail."""
+def test_an_answer_has_day_title_and_picture_with_its_marked_words(page: Page, address: str) -> None:
+    """Number and date, title as a link, assembly, steps, photos; the picture whose caption answers."""
     assert visit(page, f"{address}find/", q="tungsten bar behind flange")[0] == "2025-06-14-rivets-nose-ribs-left"
     first = page.locator(".answer").first
     assert first.locator(".strip-line").inner_text().split() == ["DAY", "44", "14", "June", "2025"]
     assert first.locator("h2 a").get_attribute("href") == "../entries/2025-06-14-rivets-nose-ribs-left/"
-    assert first.locator(".facts").inner_text() == "Left wing · step 7.10 · 2 photos"
-    assert first.locator(".said-there").inner_text() == "Small tungsten bar behind the flange of nose rib 4"
-    assert first.locator(".said-there mark").all_inner_texts() == ["tungsten", "bar", "behind", "flange"]
-    image = first.locator("img")
-    assert image.evaluate("image => image.decode().then(() => image.naturalWidth > 0)")
-    assert page.locator("#ask-count").inner_text().endswith("entries")
-    first.locator("h2 a").click()
-    page.wait_for_url("**/entries/2025-06-14-rivets-nose-ribs-left/")
+    assert first.locator(".answer-words .facts").inner_text() == "Left wing · step 7.10 · 2 photos"
+    picture = first.get_by_role("link", name="Small tungsten bar behind the flange of nose rib 4")
+    assert picture.locator("mark").all_inner_texts() == ["tungsten", "bar", "behind", "flange"]
+    assert picture.locator("img").evaluate("image => image.decode().then(() => image.naturalWidth > 0)")
+    # What is said under the picture is not said beside it again.
+    assert first.locator(".said-there").count() == 0
+    assert re.fullmatch(r"\d+ answers", page.locator("#ask-count").inner_text())
+    picture.click()
+    page.wait_for_url("**/entries/2025-06-14-rivets-nose-ribs-left/#photo-*")
+    marked = page.locator(":target .caption").inner_text()
+    assert marked == "Small tungsten bar behind the flange of nose rib 4"
+
+
+@pytest.mark.parametrize("archive", [False, True])
+def test_a_sentence_leads_to_where_it_stands(browser: Browser, address: str, archive_site: Path, archive: bool) -> None:
+    """Its block is marked and in view; a browser that knows text directives marks the very words."""
+    page = browser.new_page(viewport={"width": 390, "height": 844})
+    find = (archive_site / "find/index.html").as_uri() if archive else f"{address}find/"
+    assert visit(page, find, q="filed off and primed again")
+    sentence = page.locator(".said-there a").first
+    assert re.search(r"/(index\.html)?#said-[0-9a-f]{8}:~:text=[^#]+$", str(sentence.get_attribute("href")))
+    words = sentence.inner_text()
+    sentence.click()
+    page.wait_for_selector(":target")
+    block = page.locator(":target")
+    assert words in " ".join(str(block.text_content()).split()) or block.get_by_text(words[:12]).count()
+    page.wait_for_function("document.querySelector(':target').getBoundingClientRect().top < innerHeight")
+    assert block.evaluate("block => getComputedStyle(block).boxShadow") != "none"
+    page.close()
+
+
+@pytest.mark.parametrize(("width", "height"), [(390, 844), (360, 740)])
+def test_the_first_answer_is_on_the_first_screen_of_a_phone(
+    browser: Browser, address: str, width: int, height: int
+) -> None:
+    """Its title, its day and what is said of it; while one types nothing moves but the answers."""
+    page = browser.new_page(viewport={"width": width, "height": height})
+    page.goto(f"{address}find/")
+    page.evaluate(
+        """() => { window.moved = []; new PerformanceObserver(list => list.getEntries().forEach(one =>
+             one.sources.forEach(source => moved.push(source.node && (source.node.id || source.node.className)))))
+             .observe({ type: "layout-shift", buffered: true }); }"""
+    )
+    before = page.locator("#ask-q").bounding_box()
+    page.type("#ask-q", "tungsten bar behind the flange", delay=20)
+    assert shown(page)
+    assert page.locator("#ask-q").bounding_box() == before
+    title, sentence = page.locator(".answer h2").first, page.locator(".answer").first.locator("img, .said-there").first
+    assert title.evaluate("title => title.getBoundingClientRect().bottom") < height / 2
+    assert sentence.evaluate("said => said.getBoundingClientRect().top") < height
+    assert not {"ask", "ask-words", "ask-narrow"} & set(page.evaluate("moved"))
+    page.close()
+
+
+def test_one_message_says_how_many_and_what_else(page: Page, address: str) -> None:
+    """A screen reader hears the count together with the word that is meant, and no other message for one question."""
+    page.route("**/postings-*.js*", lambda route: (page.wait_for_timeout(300), route.continue_()))
+    page.goto(f"{address}find/")
+    page.evaluate(
+        """() => { window.heard = []; const said = document.querySelector("[role=status]");
+             new MutationObserver(() => heard.push(said.textContent)).observe(said, { childList: true }); }"""
+    )
+    page.fill("#ask-q", "kauntersinkk spar")
+    page.wait_for_function("window.heard.length")
+    page.wait_for_timeout(900)
+    (heard,) = page.evaluate("heard")
+    assert re.fullmatch(r"\d+ answers\. Nothing here says “kauntersinkk”\. Did you mean countersink\?", heard)
 
 
 def test_a_search_is_an_address(page: Page, address: str) -> None:
@@ -218,7 +284,7 @@ def test_an_index_of_another_build_is_noticed(context: BrowserContext, address: 
     page = context.new_page()
     page.route("**/postings-0.js*", lambda route: route.fulfill(body='journalFind("postings-0","other",[]);'))
     page.goto(f"{address}find/?q=rivets")
-    page.wait_for_function("() => document.getElementById('ask-count').textContent.includes('made anew')")
+    page.wait_for_function("() => document.getElementById('ask-note').textContent.includes('made anew')")
     assert page.locator(".answer").count() == 0
 
 
@@ -226,7 +292,7 @@ def test_what_is_not_there_is_said(page: Page, address: str) -> None:
     """An unknown word is named with the nearest, which is a link that asks again."""
     page.goto(f"{address}find/?q=kauntersinkk+spar")
     settle(page)
-    assert "No entry has “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
+    assert "Nothing here says “kauntersinkk”. Did you mean countersink?" in page.locator("#ask-note").inner_text()
     page.click("#ask-note a")
     page.wait_for_url("**/find/?q=countersink+spar")
     assert shown(page)[0] in ("2025-04-13-tailplane-countersink", "2025-06-08-spar-countersink")
@@ -234,10 +300,15 @@ def test_what_is_not_there_is_said(page: Page, address: str) -> None:
     assert page.locator("#ask-count").inner_text() == "Nothing found"
 
 
-def test_a_part_is_looked_up_beside_the_sheets(page: Page, address: str) -> None:
-    """Where the part lies stands above the sheets that name it."""
-    visit(page, f"{address}find/", q="where is W-1007?")
-    assert "W-1007-L Nose rib, left wing — crate 1; shelf A2" in page.locator("#ask-lines").inner_text()
+def test_a_part_is_an_answer_among_the_others(page: Page, address: str) -> None:
+    """Its number, what it is and where it lies; it leads to its row of the inventory."""
+    visit(page, f"{address}find/", q="where is W-1007-L?")
+    part = page.locator(".answer:not(:has(time))").filter(has_text="W-1007-L").first
+    said = [line for line in part.inner_text().split("\n") if line]
+    assert said == ["PART W-1007-L", "Nose rib, left wing", "crate 1; shelf A2; found 9, listed 9; good"]
+    part.locator("h2 a").click()
+    page.wait_for_url("**/inventory/#part-w-1007-l")
+    assert page.locator("tr:target").inner_text().startswith("W-1007-L")
 
 
 @pytest.mark.slow
@@ -252,6 +323,7 @@ def test_the_page_is_fit_for_every_reader(browser: Browser, address: str, width:
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     page.goto(f"{address}find/")
     assert page.locator("#ask-examples a").count() == 3
+    assert page.locator(".ask-help").is_visible()
     assert Axe().run(page, options=RULES).violations_count == 0
     assert page.locator("#ask-narrow").evaluate("details => details.open") is (width > 640)
     context.close()

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from making import anchors_missing
 
 from journal.finding.index import unpack
 from journal.finding.scripts import FOLDER, front
@@ -126,3 +127,12 @@ def test_front_coded_words_come_back(words: list[str]) -> None:
         before = before[: unpack(coded[0])[0]] + coded[1:]
         undone.append(before)
     assert undone == words
+
+
+@pytest.mark.parametrize("audience", [Audience.PUBLIC, Audience.ARCHIVE])
+def test_every_answer_leads_to_what_says_it(
+    request: pytest.FixtureRequest, journal: Journal, audience: Audience
+) -> None:
+    """Each anchor of a document stands on its page, and no page has an id twice."""
+    site = request.getfixturevalue("site" if audience is Audience.PUBLIC else "archive_site")
+    assert anchors_missing(site, open_view(journal, audience)) == []

@@ -208,17 +208,17 @@ def test_long_texts_are_cut_at_a_block(lay: LayContext) -> None:
 
 
 def test_the_mirrored_step_is_told(lay: LayContext) -> None:
-    """Working on one side shows the other side's sheets, both ways."""
+    """Working on one side shows the other side's entries: at length where the step is still to come."""
     csv = (
         "assembly,step,title,page,closes,same_as\nflaps,5.1,Deburr the ribs,5-1,,\nflaps,5.2,a,,,\nflaps,5.3,b,,,\n"
         "left-wing,7.1,Prepare,7-1,,5.1\nleft-wing,7.2,Next,7-2,,\nleft-wing,7.10,Close,7-9,yes,\n"
     )
-    there = record_at(lay, "steps/7.1/", {"steps.csv": csv}).after
-    back = record_at(lay, "steps/5.1/", {"steps.csv": csv}).after
-    assert [(other.steps[0].id, [card.title for card in other.items]) for other in there] == [
-        ("5.1", ["First ribs", "Done over"])
-    ]
-    assert [other.steps[0].id for other in back] == ["7.1"]
+    there, back = (record_at(lay, f"steps/{step}/", {"steps.csv": csv}) for step in ("7.1", "5.1"))
+    (twin,) = there.record
+    assert (twin.title, twin.address) == ("The same on Flaps: step 5.1, done on 1 March 2026", "steps/5.1/")
+    assert [telling.card.title for telling in twin.items] == ["First ribs", "Done over"]
+    assert (there.after, back.record) == ((), ())
+    assert [other.steps[0].id for other in back.after] == ["7.1"]
 
 
 def test_an_inspection_links_what_put_its_findings_right(lay: LayContext) -> None:

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from laying import LayContext
 from making import entry
 
+from journal.base.prose import block_anchor
+from journal.finding.documents import plain_blocks
 from journal.site.pages import context_pages
 from journal.site.prose_html import Prose
 from journal.site.site_context import SiteContext
@@ -18,9 +22,9 @@ def prose_of(context: SiteContext, entry_id: str) -> Prose:
 
 
 def body_of(lay: LayContext, body: str, **more: str | bytes) -> str:
-    """The HTML of a body in an entry of its own."""
+    """The HTML of a body in an entry of its own, without the ids that blocks have by their words."""
     context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", body), **more})
-    return prose_of(context, "2026-04-01-x").html
+    return re.sub(r'<span id="said-\w+"></span>| id="said-\w+"', "", prose_of(context, "2026-04-01-x").html)
 
 
 def test_a_picture_becomes_a_sized_figure_with_its_caption(lay: LayContext) -> None:
@@ -124,6 +128,31 @@ def test_private_passages_and_comments_are_not_there(lay: LayContext) -> None:
     assert '<div class="admonition private">' in archive
     assert "mum" in archive
     assert "hush" not in public + archive
+
+
+MARKDOWN = {
+    "paragraphs": "One *two* **three** `four & <five>`\nfive.\n\nZürich, ﬁne ½; 1 \\* 2 &amp; ~~old~~ <b>new</b>",
+    "headings": "# Head\n\nText\n## `code` & [link](../x/index.md)\nmore\n\nUnderlined\n=====",
+    "addresses": "At <https://x.example/a_b>, https://y.example/c or <ada@x.example> [z][z]\n\n[z]: https://z.example",
+    "lists": "- one\n- two\n  and on\n\n1. three\n\n    more of it\n\n- four\n    - five\n- [x] six\n\nText:\n- none",
+    "not a list": "1) one\n2) two\n\n2026. was the year",
+    "tables": "| a | b |\n|---|---|\n| c | `d` |\n\ne | f\n---|---\ng | h\ni | j\n\nafter",
+    "quotes": "> quoted\n> on\nand lazily\n\nLine\n> again\n>\n> - item\n> - other",
+    "notes": '!!! note "Mind"\n    the gap\n\n    - of two\n\nA foot[^1].\n\n[^1]: Its note.',
+    "code": "```\nx = 0.125  # in\n\n- y\n```\n\ntext",
+    "alike": "The same.\n\nThe same.\n\n# The same",
+}
+
+
+@pytest.mark.parametrize("kind", MARKDOWN)
+def test_every_block_can_be_led_to(lay: LayContext, kind: str) -> None:
+    """What finding reads as a block has its id on the page, once; a page that quotes it and a feed have none."""
+    context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", MARKDOWN[kind])})
+    prose = prose_of(context, "2026-04-01-x")
+    ids = re.findall(r'id="(said-\w+)"', prose.html)
+    assert {block_anchor(block) for block in plain_blocks(MARKDOWN[kind])} <= set(ids)
+    assert len(ids) == len(set(ids))
+    assert not any("said-" in html for html, _ in prose.passages)
 
 
 def test_the_title_is_not_said_twice(lay: LayContext) -> None:

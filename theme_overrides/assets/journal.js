@@ -80,6 +80,28 @@ window.journalWords = (function () {
     });
   });
 
+  /* the picture that the address leads to can be printed, alone on a sheet (journal.css says how) */
+  function offerPrint() {
+    var before = document.querySelector(".print-picture"), told = document.querySelector(".sheet-address code");
+    var figure = /^#photo-\d+$/.test(location.hash) && document.getElementById(location.hash.slice(1));
+    if (before) { before.remove(); }
+    if (!figure || !told || !figure.querySelector("img")) { return; }
+    var offer = document.createElement("button"), image = figure.querySelector("img");
+    told.textContent = told.textContent.replace(/#.*/, "") + location.hash;
+    offer.type = "button";
+    offer.className = "plain print-picture";
+    offer.textContent = _("Print this picture");
+    offer.addEventListener("click", function () {
+      /* A sheet is wider than a screen in the hand: a larger form first, where there is one. */
+      image.sizes = "60rem";
+      image.loading = "eager";
+      image.decode().catch(function () { /* printed as it stands */ }).then(function () { window.print(); });
+    });
+    figure.append(offer);
+  }
+  offerPrint();
+  window.addEventListener("hashchange", offerPrint);
+
   /* addresses to copy */
   document.querySelectorAll("[data-copy]").forEach(function (copy) {
     if (!navigator.clipboard) { return; }

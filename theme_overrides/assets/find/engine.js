@@ -85,7 +85,8 @@
     this.undouble = new RegExp(plain.undouble);
     this.weights = plain.alternatives;
     this.fieldWeights = plain.field_names.map(function (name) { return plain.fields[name] || 1; });
-    this.liked = plain.field_names.map(function (name) { return plain.liked[name] || 0; });
+    this.kinds = Object.assign({}, plain.kinds);
+    words(plain.whole_kinds).forEach(function (kind) { this.kinds[kind] = 1; }, this);
     this.phrases = new Map();
     new Set(plain.groups.flatMap(function (group) { return group[1]; })).forEach(function (term) {
       var stems = term.split("+");
@@ -776,22 +777,23 @@
     this.plain = lexicon.plain;
     this.rules = lexicon.rules.plain;
     this.fieldWeights = lexicon.rules.fieldWeights;
+    this.kinds = lexicon.rules.kinds;
     this.fetch = fetch;
     this._postings = new Map();
     this._fields = new Map();
   }
 
   Ranker.prototype.answer = function (plan, allowed) {
-    var documents = new Set(), kinds = this.plain.kinds, worth = Object.assign({}, this.rules.kinds);
+    var documents = new Set(), kinds = this.plain.kinds, worth = Object.assign({}, this.kinds);
     var bySlot = plan.slots.map(function (slot) { return this._mentions(slot.alternatives); }, this);
     var rarity = bySlot.map(function (mentions) { return this._rarity(mentions.size); }, this), firm = [];
     bySlot.forEach(function (mentions, number) {
       if (plan.slots[number].firm && mentions.size) firm.push(number);
       mentions.forEach(function (one, document) { if (allowed(document)) documents.add(document); });
     });
-    if (plan.asks) worth[plan.asks] = (worth[plan.asks] || 1) * this.rules.asked_kind;
+    if (plan.asks) worth[plan.asks] = (worth[plan.asks] || worth.line) * this.rules.asked_kind;
     var hits = Array.from(documents, function (document) {
-      return this._hit(document, bySlot, rarity, worth[kinds[document]] || 1, firm);
+      return this._hit(document, bySlot, rarity, worth[kinds[document]] || worth.line, firm);
     }, this);
     hits.sort(function (one, other) { return other.score - one.score || other.document - one.document; });
     var least = hits.length ? hits[0].score * this.rules.tail : 0;
@@ -829,7 +831,7 @@
         var length = this.plain.lengths[document * count + number], average = this.plain.average[number];
         known.starts.push(start);
         known.factors.push(this.fieldWeights[number] / (average > 0 ? 1 - share + share * length / average : 1));
-        start += length + this.rules.gap.field;
+        start += length + this.rules.field_gap;
       }
       this._fields.set(document, known);
     }
@@ -873,7 +875,7 @@
 
   // --- sentences (cards.py) --------------------------------------------------------------------
 
-  var LONGEST = 240;
+  var LONGEST = 240, TEXT = 11;
 
   // How much of the question each passage of a card says, by its number.
   function weighPassages(passages, hit, rarity) {
@@ -891,30 +893,19 @@
     return worth;
   }
 
-  // The number with the most of `worth`, of two alike the first; null where there is none.
-  function most(numbers, worth) {
-    return numbers.sort(function (a, b) { return worth(b) - worth(a) || a - b; }).concat(null)[0];
-  }
-
-  function bestPassage(passages, worth, rules) {
-    return most(Array.from(worth.keys()), function (number) { return worth.get(number) + rules.liked[passages[number][0]]; });
-  }
-
-  function shownPassage(card, worth, rules) {
-    var best = bestPassage(card.passages, worth, rules), found = [];
-    if (best !== null && (card.date || card.kind === "page")) return best;
-    ["text", "caption", "hardware"].forEach(function (name) {
-      card.passages.forEach(function (one, number) {
-        if (rules.plain.field_names[one[0]] === name && one[2]) found.push(number);
-      });
-    });
-    return found.concat(best)[0];
+  function shownPassage(card, worth) {
+    function rest(number) { return card.passages[number][0] === TEXT ? 0 : 1; }
+    var all = Array.from(card.passages.keys()).filter(function (number) { return card.passages[number][2]; });
+    var told = Array.from(worth.keys()).filter(function (number) { return card.date || card.kind === "page" || !rest(number); });
+    told.sort(function (a, b) { return rest(a) - rest(b) || worth.get(b) - worth.get(a) || a - b; });
+    all.sort(function (a, b) { return rest(a) - rest(b) || a - b; });
+    return told.concat(all, null)[0];
   }
 
   function bestPicture(passages, worth, cover) {
     var captions = Array.from(worth.keys()).filter(function (number) { return passages[number][3] !== null; });
-    var best = most(captions, function (number) { return worth.get(number); });
-    return best === null ? cover : passages[best][3];
+    captions.sort(function (a, b) { return worth.get(b) - worth.get(a) || a - b; });
+    return captions.length ? passages[captions[0]][3] : cover;
   }
 
   function mark(text, plan, tokenizer) {

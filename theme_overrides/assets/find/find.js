@@ -12,10 +12,10 @@
   var field = document.getElementById("ask-q"), headerField = document.getElementById("seek");
   var selects = Array.from(form.querySelectorAll("select"));
   var count = document.getElementById("ask-count"), note = document.getElementById("ask-note");
-  var list = document.getElementById("ask-answers"), lines = document.getElementById("ask-lines");
+  var said = document.getElementById("ask-said"), list = document.getElementById("ask-answers");
   var more = document.getElementById("ask-more"), clear = document.getElementById("ask-clear");
-  var examples = document.getElementById("ask-examples");
-  var PAGE = 10;
+  var chosen = document.getElementById("ask-picked");
+  var PAGE = 10, CAPTION = 10, TEXT = 11, HARDWARE = 6;
 
   // --- parts of the index ------------------------------------------------------------------------
 
@@ -91,6 +91,7 @@
       facets: facets,
       dates: dates,
       titles: plain.titles.split("\n"),
+      photos: F.unpack(plain.photos),
       shardEnds: running(plain.shards),
       deckEnds: running(plain.decks)
     };
@@ -149,8 +150,19 @@
     return {
       kind: row[0], id: row[1], address: row[2], title: row[3], date: row[4], day: row[5], assembly: row[6],
       steps: row[7], photos: row[8], isPrivate: row[9] & 1, draft: row[9] & 2, redone: row[9] & 4,
-      cover: row[10], passages: row[11], thumbs: row[12]
+      cover: row[10], passages: passagesOf(row[11]), thumbs: row[12]
     };
+  }
+
+  // A caption's last place is that of its picture; another passage's is its anchor, 0 where that is the one before.
+  function passagesOf(rows) {
+    var anchor = "";
+    return rows.map(function (row) {
+      var caption = row[0] === CAPTION;
+      if (row[3] !== 0 || caption) anchor = caption ? "photo-" + (row[3] + 1) : row[3] || "";
+      if (/^[0-9a-f]{8}$/.test(anchor)) anchor = "said-" + anchor;
+      return { field: row[0], start: row[1], text: row[2], photo: caption ? row[3] : null, anchor: anchor };
+    });
   }
 
   // --- the question and the address --------------------------------------------------------------
@@ -194,20 +206,20 @@
 
   // --- answers -----------------------------------------------------------------------------------
 
-  var asked = 0, shown = PAGE, sayLater = 0;
+  var asked = 0, shown = PAGE, sayLater = 0, focusNext = 0;
 
   function ask(reset) {
-    var question = readForm(), turn = ++asked;
+    var question = readForm(), turn = ++asked, picked = selects.filter(function (select) { return select.value; });
     if (reset) shown = PAGE;
     if (headerField && document.activeElement !== headerField) headerField.value = question.q;
     selects.forEach(function (select) { select.parentNode.classList.toggle("picked", Boolean(select.value)); });
-    clear.hidden = !selects.some(function (select) { return select.value; });
-    var filtered = selects.some(function (select) { return select.value; });
-    if (!question.q && !filtered) {
-      empty();
-      return;
-    }
-    step(turn, question);
+    chosen.textContent = picked.length ? ": " + picked.map(function (select) { return select.selectedOptions[0].text; }).join(", ") : "";
+    clear.hidden = !picked.length;
+    document.documentElement.toggleAttribute("data-asked", Boolean(question.q || picked.length));
+    // What was about to be said of another question is not said any more.
+    clearTimeout(sayLater);
+    if (question.q || picked.length) step(turn, question);
+    else empty();
   }
 
   // As far as the parts at hand allow at once, so that an answer costs no turn of the event loop.
@@ -223,14 +235,16 @@
       wait(missing, turn, question);
       return;
     }
-    var allowed = filterOf(question), answer;
+    var allowed = filterOf(question), answer = { hits: question.q ? [] : everything(allowed), rarity: [] };
     if (plan.slots.length) answer = index.ranker.answer(plan, allowed);
-    else answer = { sheets: question.q ? [] : everything(allowed), lines: [], rarity: [] };
-    var filtered = selects.some(function (select) { return select.value; });
-    var hits = answer.sheets.slice(0, shown), lineHits = filtered ? [] : answer.lines.slice(0, 4);
-    missing = loadAll(unique(hits.concat(lineHits).map(function (hit) { return deckOf(hit.document); })));
-    show(question, plan, answer, hits, missing ? [] : lineHits);
+    var hits = answer.hits || answer.sheets.concat(filtered() ? [] : answer.lines), seen = hits.slice(0, shown);
+    missing = loadAll(unique(seen.map(function (hit) { return deckOf(hit.document); })));
+    show(question, plan, hits.length, seen, answer.rarity, !missing);
     if (missing) wait(missing, turn, question);
+  }
+
+  function filtered() {
+    return selects.some(function (select) { return select.value; });
   }
 
   function wait(promise, turn, question, then) {
@@ -241,9 +255,11 @@
     }).catch(function (error) {
       if (turn !== asked) return;
       list.removeAttribute("aria-busy");
-      say(error.message === "rebuilt"
+      note.hidden = true;
+      tell(error.message === "rebuilt"
         ? _("The journal was made anew since this page was opened. Load the page again to search it.")
         : _("The index of the search could not be loaded. Load the page again; if that does not help, build the site again."));
+      say("");
     });
   }
 
@@ -260,22 +276,22 @@
       return { rows: index.facets[select.name], value: question[select.name] };
     });
     return function (sheet) {
-      return picked.every(function (one) { return one.rows[sheet].indexOf(one.value) >= 0; });
+      return picked.every(function (one) { return one.rows[sheet] && one.rows[sheet].indexOf(one.value) >= 0; });
     };
   }
 
   function empty() {
-    list.textContent = "";
+    list.textContent = count.textContent = said.textContent = "";
     list.removeAttribute("aria-busy");
-    lines.hidden = more.hidden = note.hidden = true;
-    if (examples) examples.hidden = false;
-    say("");
+    more.hidden = note.hidden = true;
   }
 
+  // Seen at once; told to a screen reader after a pause, or it would read every letter's count, and together with what
+  // else there is to say of the question.
   function say(text) {
-    // Said after a pause, or a screen reader would read every letter's count.
-    clearTimeout(sayLater);
-    sayLater = setTimeout(function () { if (count.textContent !== text) count.textContent = text; }, text ? 250 : 0);
+    count.textContent = text;
+    var whole = [text, note.hidden ? "" : note.textContent.trim()].filter(Boolean).join(". ");
+    sayLater = setTimeout(function () { if (said.textContent !== whole) said.textContent = whole; }, 600);
   }
 
   function make(tag, name, text) {
@@ -295,31 +311,50 @@
     return element;
   }
 
-  function link(to) {
-    var hash = to.indexOf("#"), path = hash < 0 ? to : to.slice(0, hash);
+  function link(address, anchor, words) {
+    var hash = address.indexOf("#"), path = hash < 0 ? address : address.slice(0, hash);
+    var at = anchor || (hash < 0 ? "" : address.slice(hash + 1));
     if (indexFile && (!path || path.endsWith("/"))) path += indexFile;
-    return siteRoot + encodeURI(path) + (hash < 0 ? "" : to.slice(hash));
+    return siteRoot + encodeURI(path) + (at ? "#" + at : "") + (words ? ":~:text=" + words : "");
   }
+
+  // A sentence as a text directive (URL fragment text directives): from its first word to its last, each told apart by
+  // the word of the same block that stands beside it. Few words, because a term explained is a button on the page, and
+  // no run of words is found across its edge; the first of a block by so many that the page says them here first.
+  function directive(card, number) {
+    var passage = card.passages[number], before = card.passages[number - 1], after = card.passages[number + 1];
+    var words = passage.text.split(" "), many = 1;
+    function isBeside(other) { return other && other.field === TEXT && other.anchor === passage.anchor; }
+    var told = isBeside(before) ? encoded(before.text.split(" ").pop()) + "-," : "";
+    var above = card.passages.filter(function (one, place) { return place < number || one.field === CAPTION; });
+    above = [card.title, card.assembly].concat(above.map(function (one) { return one.text; })).join(" ").toLowerCase();
+    while (!told && many < 4 && above.indexOf(words.slice(0, many).join(" ").toLowerCase()) >= 0) many++;
+    told += encoded(words.slice(0, many).join(" "));
+    if (words.length > many) told += "," + encoded(words[words.length - 1]);
+    return told + (isBeside(after) ? ",-" + encoded(after.text.split(" ")[0]) : "");
+  }
+
+  function encoded(words) { return encodeURIComponent(words).replace(/-/g, "%2D"); }
 
   var language = document.documentElement.lang;
   var dates = new Intl.DateTimeFormat(/^en/.test(language) ? "en-GB" : language, { dateStyle: "long", timeZone: "UTC" });
 
   function sayDate(iso) { return dates.format(new Date(iso)); }
 
-  function show(question, plan, answer, hits, lineHits) {
-    var terms = F.markedTerms(plan);
-    var items = document.createDocumentFragment();
-    hits.forEach(function (hit) { items.append(answerOf(hit, terms, answer.rarity)); });
+  function show(question, plan, total, seen, rarity, whole) {
+    var terms = F.markedTerms(plan), items = document.createDocumentFragment();
+    seen.forEach(function (hit) { items.append(answerOf(hit, terms, rarity)); });
     list.replaceChildren(items);
     list.removeAttribute("aria-busy");
-    if (examples) examples.hidden = true;
-    showLines(lineHits, terms);
-    more.hidden = answer.sheets.length <= shown;
+    more.hidden = total <= shown;
     note.hidden = true;
-    var total = answer.sheets.length;
     if (plan.unknown.length) unknown(plan, question);
     else if (question.q && !plan.slots.length) tell(_("Only words that stand everywhere. Add one that tells more."));
-    say(total ? ngettext("{count} entry", "{count} entries", total) : _("Nothing found"));
+    if (!whole) return;
+    var next = focusNext && list.children[focusNext];
+    if (next) next.querySelector("h2 a").focus();
+    focusNext = 0;
+    say(total ? ngettext("{count} answer", "{count} answers", total) : _("Nothing found"));
   }
 
   function tell(text) {
@@ -331,7 +366,7 @@
     tell("");
     plan.unknown.forEach(function (word) {
       var guess = F.nearestWord(word, index.lexicon);
-      note.append(_("No entry has “{word}”.", { word: word }), " ");
+      note.append(_("Nothing here says “{word}”.", { word: word }), " ");
       if (!guess) return;
       var other = Object.assign({}, question);
       other.q = question.q.toLowerCase().split(" ").map(function (one) {
@@ -344,109 +379,126 @@
     });
   }
 
-  // What is known of an entry while its card is on the way.
+  // What is known of an answer while its card is on the way.
   function headOf(hit, terms) {
     var item = make("li", "answer waiting"), text = make("div", "answer-words"), line = make("p", "strip-line");
-    line.append(make("time", "", sayDate(index.dates[hit.document])));
+    var date = index.dates[hit.document];
+    line.append(date ? make("time", "", sayDate(date)) : "\u00a0");
     text.append(line, marked(make("h2"), F.mark(index.titles[hit.document], terms, index.tokenizer)));
-    item.append(make("span", "answer-picture"), text);
+    item.append(text);
+    if (index.photos[hit.document]) item.append(make("div", "answer-picture"));
     return item;
   }
 
   function answerOf(hit, terms, rarity) {
     if (!parts.has(deckOf(hit.document))) return headOf(hit, terms);
-    var card = cardOf(hit.document), item = make("li", "answer"), text = make("div", "answer-words");
+    var card = cardOf(hit.document), item = make("li", "answer"), text = make("div", "answer-words"), to = make("a");
     var passages = card.passages;
-    var best = F.bestPassage(passages.map(function (one) { return one[0]; }), passages.map(function (one) { return one[1]; }), hit.mentions, rarity);
-    var passage = best === null ? null : passages[best];
-    var line = make("p", "strip-line"), time = make("time", "", sayDate(card.date));
-    time.dateTime = card.date;
-    line.append(make("span", "daymark", card.kind !== "entry" ? LABELS[card.kind] : card.day ? _("Day {day}", { day: card.day }) : _("Draft")), " ", time);
-    var heading = make("h2"), to = make("a");
+    var best = F.bestPassage(
+      passages.map(function (one) { return one.field; }), passages.map(function (one) { return one.start; }),
+      hit.mentions, rarity
+    );
+    var photo = photoOf(card, best, hit), heading = make("h2"), facts = factsOf(card);
     to.href = link(card.address);
     heading.append(marked(to, F.mark(card.title, terms, index.tokenizer)));
-    var facts = [card.assembly];
-    if (card.steps) facts.push(card.steps.indexOf(" ") < 0 ? _("step {step}", { step: card.steps }) : _("steps {steps}", { steps: card.steps }));
-    if (card.photos) facts.push(ngettext("{count} photo", "{count} photos", card.photos));
-    if (card.redone) facts.push(_("done over"));
-    if (card.isPrivate) facts.push(_("private"));
-    text.append(line, heading, make("p", "facts", facts.filter(Boolean).join(" · ")));
-    var sentence = passage ? passage[2] : firstSentence(passages);
-    if (sentence) text.append(marked(make("p", "said-there"), F.mark(sentence, terms, index.tokenizer)));
-    item.append(pictureOf(card, passages, passage, hit) || numberOf(card), text);
+    text.append(lineOf(card, terms), heading);
+    if (facts) text.append(make("p", "facts", facts));
+    if (best === null) best = firstSentence(passages);
+    // A caption is said under its picture.
+    if (best !== null && (photo === null || passages[best].photo !== photo)) text.append(sentenceOf(card, best, terms));
+    item.append(text);
+    if (photo !== null) item.append(pictureOf(card, photo, terms));
     item.dataset.id = card.id;
     return item;
   }
 
-  function firstSentence(passages) {
-    var found = "";
-    [11, 10, 6].some(function (wanted) {
-      return passages.some(function (one) {
-        if (one[0] === wanted) found = one[2];
-        return found;
-      });
-    });
-    return found;
+  // What the answer is and where it belongs: a day, or the kind of thing and its number.
+  function lineOf(card, terms) {
+    var line = make("p", "strip-line"), mark = make("span", "daymark");
+    if (card.kind === "entry") mark.append(card.day ? _("Day {day}", { day: card.day }) : _("Draft"));
+    else mark.append(LABELS[card.kind] || card.kind);
+    if (NUMBERED.indexOf(card.kind) >= 0 && card.id !== card.title) mark.append(" ", marked(make("span"), F.mark(card.id, terms, index.tokenizer)));
+    line.append(mark);
+    if (card.date) {
+      var time = make("time", "", sayDate(card.date));
+      time.dateTime = card.date;
+      line.append(" ", time);
+    }
+    return line;
   }
 
-  // The picture whose caption says most of the question, else the entry's own.
-  function pictureOf(card, passages, passage, hit) {
-    var at = passage && passage[3] !== null ? passage[3] : null, most = 0;
-    if (at === null) {
-      passages.forEach(function (one, number) {
-        if (one[0] !== 10 || !(one[3] in card.thumbs)) return;
-        var end = number + 1 < passages.length ? passages[number + 1][1] : Infinity, said = 0;
-        hit.mentions.forEach(function (mentions) {
-          if (mentions.positions.some(function (position) { return position >= one[1] && position < end; })) said++;
-        });
-        if (said > most) {
-          most = said;
-          at = one[3];
-        }
+  function factsOf(card) {
+    var facts = [card.assembly];
+    if (card.steps && card.kind !== "step") facts.push(card.steps.indexOf(" ") < 0 ? _("step {step}", { step: card.steps }) : _("steps {steps}", { steps: card.steps }));
+    if (card.photos) facts.push(ngettext("{count} photo", "{count} photos", card.photos));
+    if (card.redone) facts.push(_("done over"));
+    if (card.isPrivate) facts.push(_("private"));
+    return facts.filter(Boolean).join(" · ");
+  }
+
+  // The sentence, leading to where it stands; of what has no such place the words alone: the title leads there.
+  function sentenceOf(card, best, terms) {
+    var passage = card.passages[best], line = make("p", "said-there"), snippet = F.mark(passage.text, terms, index.tokenizer);
+    if (!passage.anchor) return marked(line, snippet);
+    var to = make("a");
+    to.href = link(card.address, passage.anchor, passage.field === TEXT && /^said-/.test(passage.anchor) ? directive(card, best) : "");
+    line.append(marked(to, snippet));
+    return line;
+  }
+
+  function firstSentence(passages) {
+    var found = -1;
+    [TEXT, CAPTION, HARDWARE].some(function (wanted) {
+      found = passages.findIndex(function (one) { return one.field === wanted; });
+      return found >= 0;
+    });
+    return found < 0 ? null : found;
+  }
+
+  // The place of the picture that is shown: the one whose caption is the sentence, else the one whose caption says most
+  // of the question, else the cover.
+  function photoOf(card, best, hit) {
+    var passages = card.passages, at = best === null ? null : passages[best].photo, most = 0;
+    if (at in card.thumbs) return at;
+    at = card.cover;
+    passages.forEach(function (one, number) {
+      if (!(one.photo in card.thumbs)) return;
+      var end = number + 1 < passages.length ? passages[number + 1].start : Infinity, spoken = 0;
+      hit.mentions.forEach(function (mentions) {
+        if (mentions.positions.some(function (position) { return position >= one.start && position < end; })) spoken++;
       });
-    }
-    if (at === null || !(at in card.thumbs)) at = card.cover;
-    var thumb = at === null ? null : card.thumbs[at];
-    if (!thumb) return null;
-    var to = make("a", "answer-picture"), image = make("img");
+      if (spoken > most) {
+        most = spoken;
+        at = one.photo;
+      }
+    });
+    return at in card.thumbs ? at : null;
+  }
+
+  // The picture with its words under it, one link to where it stands.
+  function pictureOf(card, at, terms) {
+    var thumb = card.thumbs[at], figure = make("figure", "answer-picture"), to = make("a"), image = make("img");
+    var caption = card.passages.find(function (one) { return one.photo === at; }), under = make("figcaption");
     image.src = siteRoot + "pictures/" + encodeURIComponent(thumb[0]);
     image.width = thumb[1];
     image.height = thumb[2];
     image.loading = "lazy";
-    image.alt = "";
-    // The heading is the same link: this one is for the eye and the thumb.
-    to.href = link(card.address);
-    to.tabIndex = -1;
-    to.setAttribute("aria-hidden", "true");
+    image.alt = caption ? "" : _("Picture of {title}", { title: card.title });
+    to.href = link(card.address, "photo-" + (at + 1));
     to.append(image);
-    return to;
-  }
-
-  // An entry without a picture shows its number in the picture's place.
-  function numberOf(card) {
-    var number = make("span", "answer-picture answer-number", card.day ? String(card.day) : "");
-    number.setAttribute("aria-hidden", "true");
-    return number;
+    if (caption) under.append(marked(make("span", "caption"), F.mark(caption.text, terms, index.tokenizer)));
+    if (thumb[3]) under.append(make("span", "facts", thumb[3]));
+    if (under.firstChild) to.append(under);
+    figure.append(to);
+    return figure;
   }
 
   var LABELS = {
-    step: _("Step"), part: _("Part"), term: _("Term"), inspection: _("Inspection"), measurement: _("Measurement")
+    inspection: _("Inspection"), measurement: _("Measurement"), page: _("Page"), step: _("Step"), part: _("Part"),
+    term: _("Term"), "call-out": _("Call-out"), task: _("Task"), material: _("Material"), bulletin: _("Bulletin"),
+    record: _("Record"), cost: _("Cost"), tool: _("Tool")
   };
-
-  function showLines(hits, terms) {
-    lines.replaceChildren();
-    lines.hidden = !hits.length;
-    hits.forEach(function (hit) {
-      var card = cardOf(hit.document), line = make("p"), to = make("a");
-      var told = card.passages.filter(function (one) { return one[0] === 11; }).map(function (one) { return one[2]; }).join(" ");
-      to.href = link(card.address);
-      to.append(marked(make("span"), F.mark(card.kind === "term" ? card.title : card.id, terms, index.tokenizer)));
-      line.append(make("span", "label", LABELS[card.kind]), to);
-      if (card.kind !== "term" && card.title !== card.id) line.append(" ", marked(make("span"), F.mark(card.title, terms, index.tokenizer)));
-      if (told) line.append(make("span", "count", " — " + F.cut(told, []).text));
-      lines.append(line);
-    });
-  }
+  var NUMBERED = ["step", "part", "task", "bulletin"];
 
   // --- what the reader does ----------------------------------------------------------------------
 
@@ -474,11 +526,9 @@
     field.focus();
   });
   more.addEventListener("click", function () {
-    var before = shown;
+    focusNext = shown;
     shown += PAGE;
     ask(false);
-    var next = list.children[before];
-    if (next) next.querySelector("h2 a").focus();
   });
   window.addEventListener("popstate", function () {
     clearTimeout(pause);
