@@ -272,7 +272,7 @@ class _Answer:
         card = self.index.card(hit.document)
         passages = card["passages"]
         worth = weigh_passages(passages, hit.mentions, self.rarity)
-        number = shown_passage(card, worth, self.lexicon.rules)
+        number = shown_passage(card, worth)
         field, _, said, place, anchor = passages[number] if number is not None else (-1, 0, "", None, "")
         place = best_picture(passages, worth, card["cover"]) if place is None else place
         captions = {one[3]: one[2] for one in passages if one[3] is not None}
