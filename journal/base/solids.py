@@ -12,7 +12,6 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
-from xml.sax.saxutils import quoteattr
 
 
 class Point(NamedTuple):
@@ -386,6 +385,8 @@ def draw_solids(
             spots = [((one[0] - left) * scale, (one[1] - top) * scale) for one in thin]
             said.append("M" + "L".join(f"{_say(x)} {_say(y)}" for x, y in spots) + ("Z" if closed else ""))
         return "".join(said)
+
+    from xml.sax.saxutils import quoteattr  # late: it brings the network along
 
     out = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {_say((right - left) * scale)} '

@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from journal.base.drawing import check_drawing
-from journal.base.model import Build
+from journal.base.model import Build, Entry, sort_entries
 from journal.base.problems import Grade, Problem, has_errors, sort_problems
-from journal.base.shapes import draw_aircraft
 from journal.ledger.alike import check_undone
 from journal.ledger.checks import check_trade
 from journal.ledger.evidence import Evidence, find_gaps
-from journal.ledger.films import check_made_films
 from journal.ledger.hours import Ledger, build_ledger
 from journal.ledger.inventory import check_hardware
 from journal.ledger.links import check_links
 from journal.ledger.materials import check_shelf_lives
 from journal.ledger.progress import Progress, replay
-from journal.media.photos import PhotoStore
 from journal.reading.build import ExaminedPhoto, Remembered, read_build
+
+if TYPE_CHECKING:
+    from journal.media.photos import PhotoStore
 
 CACHE = ".journal"
 """Folder beside content/ for everything that may be deleted at any time."""
@@ -58,6 +58,8 @@ class Journal:
 @lru_cache(maxsize=8)
 def photo_store(root: Path) -> PhotoStore:
     """The store of renditions and photo facts of the build folder `root`; a preview asks the same one again."""
+    from journal.media.photos import PhotoStore
+
     return PhotoStore(root, root / CACHE / "photos")
 
 
@@ -69,6 +71,10 @@ def open_journal(
     Every mistake is in the result's `problems`; no exception stands for one. `remembered` is for those who
     open the same folder again and again.
     """
+    from journal.base.drawing import check_drawing
+    from journal.base.shapes import draw_aircraft
+    from journal.ledger.films import check_made_films
+
     store = photo_store(root)
 
     def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
@@ -94,4 +100,28 @@ def open_journal(
         progress=progress,
         evidence=evidence,
         problems=sort_problems((*errors, *evidence.problems)),
+    )
+
+
+def open_few(root: Path, today: date, few: Collection[str], beside: Sequence[Entry]) -> Journal:
+    """The lists of the build folder `root` and the entries of the folders `few`, read alone: its `build` holds no more.
+
+    `beside` are all other entries, in which only what hours and progress ask for needs to be told: both are those of
+    the whole journal. Nothing is checked but what was read, and that against the lists and the names of the others.
+    """
+
+    def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
+        return photo_store(root).examine(src_uris) if src_uris else {}
+
+    build, problems = read_build(root, examine, few=few, beside=[entry.id for entry in beside])
+    told = [entry for entry in (*beside, *build.entries) if not entry.draft]
+    whole = replace(build, entries=sort_entries(told))
+    return Journal(
+        root=root,
+        today=today,
+        build=build,
+        ledger=build_ledger(whole),
+        progress=replay(whole),
+        evidence=Evidence(),
+        problems=problems,
     )

@@ -7,11 +7,13 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
-from typing import TypeVar
+from typing import TYPE_CHECKING, TypeVar
 
 from journal.base.formatting import say_date
 from journal.base.model import Build, Entry, Inspection, Measurement, Photo, PhotoFacts
-from journal.media.clips.facts import ClipFacts
+
+if TYPE_CHECKING:
+    from journal.media.clips.facts import ClipFacts
 
 Told = TypeVar("Told", Entry, Inspection, Measurement)
 

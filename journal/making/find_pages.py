@@ -1,12 +1,10 @@
-"""The Find page and the scripts behind it, for the site and the archive alike; and the terminal's warm index, made
-from the journal for one audience where it is not warm any more.
-"""
+"""The Find page and the scripts behind it, for the site and the archive alike."""
 
 from __future__ import annotations
 
 import posixpath
 from collections import Counter
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
@@ -14,21 +12,18 @@ from typing import Any
 
 from journal.base.addresses import FIND
 from journal.base.formatting import say_count
-from journal.base.problems import Grade
 from journal.base.words import _
-from journal.finding.cache import write_warm
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
 from journal.finding.scripts import Thumb, render_scripts
 from journal.finding.tokens import Tokenizer
-from journal.ledger.journal import Journal
 from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
-from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS, PageAddresses
+from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
 from journal.view.page_parts import Group, Link, PageRecord
-from journal.view.view import Audience, View, open_view
+from journal.view.view import View
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,46 +168,3 @@ def _examples(site: SiteContext, entries: Sequence[Document]) -> tuple[Link, ...
     if tools:
         examples.append(site.view.tools[min(tools, key=lambda tool: (-tools[tool], tool))])
     return tuple(Link(text=example) for example in dict.fromkeys(examples))
-
-
-# -- for the terminal ------------------------------------------------------------------------------
-
-
-def make_warm(open_it: Callable[[], Journal], file: Path, *, key: str, everything: bool) -> None:
-    """Open the journal and lay its index down in `file`; the words of documents known already, which lie beside it,
-    are not read again.
-
-    `everything` takes in private entries and passages. Raises OSError where it cannot be written.
-    """
-    journal = open_it()
-    view = open_view(journal, Audience.ARCHIVE if everything else Audience.PUBLIC)
-    addresses = PageAddresses(view)
-    found = documents(view, addresses)
-    tokenizer = Tokenizer(shipped_rules())
-    analysed = _analysed(found, _kept(file.parent, "words", view), tokenizer)
-    write_warm(
-        file,
-        key=key,
-        about=_about(journal, found),
-        index=build_index(found, analysed, term_groups(view), addresses.mirrored, tokenizer),
-        cards=answer_cards(found, analysed, tuple(view.steps)),
-    )
-
-
-def _about(journal: Journal, found: tuple[Document, ...]) -> Mapping[str, Any]:
-    """What filters may name, who worked on which entry (by ID: at the builder's own terminal
-    people need not go by the names they are shown under), and how many errors the content has.
-    """
-    build = journal.build
-    people = {
-        **{("entry", entry.id): list(entry.people) for entry in build.entries},
-        **{("inspection", inspection.id): list(inspection.people) for inspection in build.inspections},
-        **{("measurement", one.id): [*one.people, *one.checked_by] for one in build.measurements},
-    }
-    return {
-        "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],
-        "steps": list(build.steps),
-        "people": [[person.id, person.name, person.public_name] for person in build.people.values()],
-        "people_of": [people.get((one.kind.value, one.id), []) for one in found if one.kind.dated],
-        "errors": sum(problem.grade is Grade.ERROR for problem in journal.problems),
-    }

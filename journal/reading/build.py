@@ -6,7 +6,7 @@ The only part of the project that knows YAML, CSV and front matter.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -90,15 +90,17 @@ class _Content:
         """`read` of a file that a build may do without, else `default`."""
         return read(self.root / uri, self.notes(uri)) if is_there(self.root / uri) else default
 
-    def look_into(self, uri: str) -> list[FolderItem]:
-        """What lies in a folder; nothing where there is none, with an error where a file stands in its place."""
+    def look_into(self, uri: str, few: Collection[str] | None = None) -> list[FolderItem]:
+        """What lies in a folder, of it what goes by the `few` names; nothing where there is none, with an error where a
+        file stands in its place.
+        """
         path = self.root / uri
         if not is_there(path):
             return []
         if not path.is_dir():
             self.notes(uri).error(None, "not-a-folder", "a folder is expected here, and this is none", "rename it")
             return []
-        return look_into(path, self.notes(uri))
+        return look_into(path, self.notes(uri), few)
 
     def files_below(self, uri: str, depth: int = MAX_FOLDERS) -> list[FolderItem]:
         """The files below a folder, named by their path from it; deeper ones than `depth` folders are an error."""
@@ -144,13 +146,16 @@ def read_build(
     examine: Callable[[Sequence[str]], Mapping[str, ExaminedPhoto]],
     remembered: Remembered | None = None,
     named: dict[str, list[Naming]] | None = None,
+    few: Collection[str] | None = None,
+    beside: Collection[str] = (),
 ) -> tuple[Build, tuple[Problem, ...]]:
     """Everything under `root`/content, and every problem in it, sorted.
 
     `examine` gives digest and facts of the photos named by their `src_uri`; it is asked once for
     all of them. What an error names is left out of the `Build`, so that the rest holds together.
     Nothing under `root` is written. `remembered` spares reading entries again that are as they were. `named` is filled
-    with what each file names, in the order of reading; not with it what is remembered.
+    with what each file names, in the order of reading; not with it what is remembered. `few` are the folders right
+    below content/entries that alone are read, beside the lists; `beside` the names of the other entries.
     """
     content = _Content(root, [])
     plan, whole = read_plan(root / "content/build.yml", content.notes("content/build.yml"), content.notes)
@@ -173,9 +178,9 @@ def read_build(
     path = root / notes.file
     materials = read_materials(path, records, notes) if is_there(path) else {}
 
-    entry_folders = _folders(content, "content/entries")
-    inspection_folders = _folders(content, "content/inspections")
-    measurement_folders = _folders(content, "content/measurements")
+    entry_folders = _folders(content, "content/entries", few)
+    inspection_folders = _folders(content, "content/inspections") if few is None else []
+    measurement_folders = _folders(content, "content/measurements") if few is None else []
     known = KnownIds(
         lists={
             "person": plan.people if whole else None,
@@ -205,7 +210,8 @@ def read_build(
     errors = {notes.file for notes in content.noted if notes.errors}
     read = {entry.id for entry in entries}
     # An entry that could not be read is known, or an inspection would be told that it is not; a spared draft is not.
-    listed = {folder.id: folder for folder in entry_folders if folder.id in read or folder.file in errors}
+    there = (folder.id for folder in entry_folders if folder.id in read or folder.file in errors)
+    listed = dict.fromkeys((*beside, *there))
     known = replace(known, lists={**known.lists, "entry": listed})
     for entry in entries:
         _note_unknown_entries(entry, listed, content.notes(entry.src_uri))
@@ -216,7 +222,7 @@ def read_build(
 
     inspections = written_up(inspection_folders, read_inspection)
     measurements = written_up(measurement_folders, read_measurement)
-    pages = _pages(content)
+    pages = _pages(content) if few is None else ()
     kinds = ((entries, entry_folders), (inspections, inspection_folders), (measurements, measurement_folders))
     for told, known_folders in kinds:
         renamed = []
@@ -258,7 +264,7 @@ def read_build(
     for notes in content.noted:
         if named is not None and notes.named:
             named.setdefault(notes.file, []).extend(notes.named)
-    return close_build(build), sort_problems(problem for notes in content.noted for problem in notes.problems)
+    return close_build(build, beside), sort_problems(problem for notes in content.noted for problem in notes.problems)
 
 
 def _entry(
@@ -287,7 +293,7 @@ def _entry(
     return last.entry
 
 
-def _note_unknown_entries(entry: Entry, listed: Mapping[str, object], notes: Notes) -> None:
+def _note_unknown_entries(entry: Entry, listed: Collection[str], notes: Notes) -> None:
     """Note the entries that `drilled_out` names and nobody knows: while an entry is read the others are not."""
     note = notes.finding if entry.draft else notes.error
     rows: tuple[FastenerSet | TorqueSetting, ...] = (*entry.fasteners, *entry.torque)
@@ -309,10 +315,10 @@ def _spare_draft(data: bytes | None, notes: Notes) -> None:
         notes.problems[:] = [replace(problem, grade=Grade.FINDING) for problem in notes.problems]
 
 
-def _folders(content: _Content, uri: str) -> list[Folder]:
+def _folders(content: _Content, uri: str, few: Collection[str] | None = None) -> list[Folder]:
     """The entries or inspections below `uri`, each once by its ID, in order."""
     folders: dict[str, Folder] = {}
-    for folder in _folders_in(content, uri, MAX_FOLDERS):
+    for folder in _folders_in(content, uri, MAX_FOLDERS, few):
         if folder.id in folders:
             said = f'this goes by the name "{folder.id}" as does {folders[folder.id].file}, and is not read'
             content.notes(folder.file).error(None, "name-twice", said, "give one of them another name")
@@ -328,11 +334,11 @@ def told_below(root: Path, uri: str) -> tuple[list[Folder], list[FolderItem]]:
     return [*_folders_in(content, uri, MAX_FOLDERS)], content.files_below(uri)
 
 
-def _folders_in(content: _Content, uri: str, depth: int) -> Iterator[Folder]:
+def _folders_in(content: _Content, uri: str, depth: int, few: Collection[str] | None = None) -> Iterator[Folder]:
     """What is told in folders (perhaps within those of a year) and in files of their own. Everything else that lies
     here is named in a finding.
     """
-    found = content.look_into(uri)
+    found = content.look_into(uri, few)
     lone: list[Folder] = []
     for item in found:
         here = f"{uri}/{item.name}"

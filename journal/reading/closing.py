@@ -49,16 +49,18 @@ def holders(kind: type) -> tuple[str, ...]:
     )
 
 
-def close_build(build: Build) -> Build:
+def close_build(build: Build, beside: Collection[str] = ()) -> Build:
     """`build` without the references to records that are not in it, and without what is nothing lacking them.
 
     A reference that may be missing is taken out, and so is the time of a person who is not listed; an
     entry, a step, an inspection or a measurement that stands on nothing is left out, and what refers to it in its turn.
     What the files told beside that stays, the length of a session among it. Whatever goes was refused
     while reading or refers to what was: an error stands for it. A closed build comes back as it is.
+    `beside` are entries that may be referred to, too.
     """
     while True:
-        closed: Build = _closed(build, listed_in(build))
+        listed = listed_in(build)
+        closed: Build = _closed(build, {**listed, "entries": {*listed["entries"], *beside}})
         if closed is build:
             return build
         build = closed

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Protocol
@@ -81,17 +81,21 @@ def _ending(name: str) -> str:
     return PurePosixPath(name).suffix.casefold()
 
 
-def look_into(path: Path, notes: Notes) -> list[FolderItem]:
+def look_into(path: Path, notes: Notes, few: Collection[str] | None = None) -> list[FolderItem]:
     """What lies in a folder, in natural order; hidden names and what desktops leave behind are passed over.
 
     A folder that cannot be read and a name that is not UTF-8 are errors; what is neither file nor folder, and a link
     that leads nowhere or back up, is a finding. So is a copy that a synchronising program left, which is not among what
-    is found; an error where it would else be read.
+    is found; an error where it would else be read. `few` are the only names that are asked for.
     """
     found = []
+    beside: list[str] = []
     try:
         with os.scandir(path) as items:
             for item in items:
+                if few is not None and item.name not in few:
+                    beside.append(item.name)
+                    continue
                 shown = item.name.encode("utf-8", "replace").decode()
                 if item.name[0] == "." or item.name.casefold() in IGNORED:
                     continue
@@ -105,7 +109,7 @@ def look_into(path: Path, notes: Notes) -> list[FolderItem]:
                     found.append(FolderItem(name=item.name, is_folder=is_folder))
     except OSError as trouble:
         notes.error(None, "file-unreadable", f"the folder cannot be read: {trouble.strerror}")
-    names = {one.name for one in found}
+    names = {*beside, *(one.name for one in found)}
     copies = {one: original for one in found if (original := copy_of(one.name, names))}
     for copy, original in copies.items():
         _note_copy(copy, original, original in names, notes)

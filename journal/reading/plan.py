@@ -38,7 +38,6 @@ from journal.base.model import (
 )
 from journal.base.problems import did_you_mean
 from journal.base.quantities import LENGTH_HINT, MM_PER_INCH, parse_length
-from journal.base.shapes import shape_trouble
 from journal.reading.form import NO, Form, check_former_names
 from journal.reading.hours import parse_duration
 from journal.reading.text import Notes, read_text
@@ -169,6 +168,8 @@ def read_shapes(texts: Iterable[Scalar], note: Callable[..., None]) -> tuple[str
     """The shapes that are named; one that names nothing known is noted with `note`."""
     shapes = []
     for scalar in texts:
+        from journal.base.shapes import shape_trouble  # late: most builds name none
+
         if hint := shape_trouble(scalar.text):
             note(scalar.where, "unknown-shape", f'"{scalar.text}" names no part of a drawn aircraft', hint)
         else:

@@ -13,7 +13,7 @@ from datetime import date, datetime
 from enum import Enum
 from fractions import Fraction
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from journal.base.addresses import fold_name
 from journal.base.model import (
@@ -65,12 +65,14 @@ from journal.ledger.forecast import HELD, Forecast, forecast
 from journal.ledger.gaps import Gap, weight_of
 from journal.ledger.hours import EntryTotals
 from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
-from journal.ledger.journal import Journal
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.picture_times import without_doubted_times
 from journal.ledger.tally import TaskEvidence, behind_tasks
 from journal.trade.figures import TradeTable
 from journal.trade.measured import measured_table
+
+if TYPE_CHECKING:
+    from journal.ledger.journal import Journal
 
 __all__ = [
     "HELD",
