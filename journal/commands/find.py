@@ -145,9 +145,6 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     file = root / _CACHE / FOLDER / ("everything.sqlite" if everything else "public.sqlite")
     index = open_warm(file)
     if index is None or index.key != stamps.key:
-        import tempfile
-
-        from journal.ledger.journal import open_few
         from journal.making.warm_index import make_warm
 
         with contextlib.ExitStack() as stack:
@@ -156,12 +153,12 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
             with contextlib.suppress(OSError):
                 file.parent.mkdir(parents=True, exist_ok=True)
             if not file.parent.is_dir() or not os.access(file.parent, os.W_OK):
+                import tempfile
+
                 # A build on a medium that cannot be written is searched all the same, more slowly.
                 file = Path(stack.enter_context(tempfile.TemporaryDirectory())) / file.name
-            few = functools.partial(open_few, root, today())
-            make_warm(
-                functools.partial(_open_whole, root), file, stamps, code=code, few=few, old=index, everything=everything
-            )
+            whole = functools.partial(_open_whole, root)
+            make_warm(whole, file, stamps, code=code, root=root, today=today(), old=index, everything=everything)
             index = open_warm(file)
             if index is None:
                 raise OSError(None, "the index of words could not be kept", str(file))

@@ -7,7 +7,6 @@ import re
 import shutil
 from collections.abc import Callable
 from datetime import date, timedelta
-from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +14,7 @@ import pytest
 from making import entry
 
 from journal.finding.cache import WarmIndex, content_stamps, open_warm
-from journal.ledger.journal import Journal, open_few, open_journal
+from journal.ledger.journal import Journal, open_journal
 from journal.making.warm_index import make_warm
 
 TODAY = date(2026, 3, 1)
@@ -44,8 +43,8 @@ class Desk:
         old = None if anew else open_warm(file)
         stamps = content_stamps(self.root, "code")
         if old is None or old.key != stamps.key:
-            few = partial(open_few, self.root, TODAY)
-            make_warm(self._open, file, stamps, code="code", few=few, old=old, everything=everything)
+            where: dict[str, Any] = {"root": self.root, "today": TODAY, "old": old}
+            make_warm(self._open, file, stamps, code="code", everything=everything, **where)
         if old:
             old.close()
         index = open_warm(file)
