@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from journal import __version__
-from journal.base.safe_write import scratch_beside
+from journal.base.safe_write import left_scratch, scratch_beside
 from journal.finding.index import FORMAT, digest, pack, unpack
 
 if TYPE_CHECKING:
@@ -331,6 +331,10 @@ def _write(file: Path, source: Path | None, fill: Callable[[sqlite3.Connection],
         except sqlite3.Error as trouble:
             raise OSError(None, str(trouble), str(file)) from trouble
         scratch.replace(file)
+    # Of runs that were stopped, and of earlier programs: whatever became private since still stands in them.
+    for left in (*left_scratch(file.parent), *file.parent.glob("words-*")):
+        with suppress(OSError):
+            left.unlink()
 
 
 def as_json(value: object) -> str:
