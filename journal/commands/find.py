@@ -34,7 +34,8 @@ if TYPE_CHECKING:
 
 _CACHE = ".journal"
 _UNKNOWN_TOLD = 4
-_LONGEST = 2000
+_LONGEST, _LONGEST_TOLD = 2000, 80
+"""Letters of a question that are looked at, and of what was not found that are told again."""
 _WIDEST = 100
 
 _FILES = {
@@ -145,9 +146,6 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
     file = root / _CACHE / FOLDER / ("everything.sqlite" if everything else "public.sqlite")
     index = open_warm(file)
     if index is None or index.key != stamps.key:
-        import tempfile
-
-        from journal.ledger.journal import open_few
         from journal.making.warm_index import make_warm
 
         with contextlib.ExitStack() as stack:
@@ -156,12 +154,12 @@ def _warm_index(root: Path, *, everything: bool) -> WarmIndex:
             with contextlib.suppress(OSError):
                 file.parent.mkdir(parents=True, exist_ok=True)
             if not file.parent.is_dir() or not os.access(file.parent, os.W_OK):
+                import tempfile
+
                 # A build on a medium that cannot be written is searched all the same, more slowly.
                 file = Path(stack.enter_context(tempfile.TemporaryDirectory())) / file.name
-            few = functools.partial(open_few, root, today())
-            make_warm(
-                functools.partial(_open_whole, root), file, stamps, code=code, few=few, old=index, everything=everything
-            )
+            whole = functools.partial(_open_whole, root)
+            make_warm(whole, file, stamps, code=code, root=root, today=today(), old=index, everything=everything)
             index = open_warm(file)
             if index is None:
                 raise OSError(None, "the index of words could not be kept", str(file))
@@ -216,6 +214,12 @@ class _Told(NamedTuple):
     marks: Sequence[tuple[int, int]]
     anchor: str
     picture: tuple[str, str, str] | None
+
+    @property
+    def written(self) -> str:
+        """What stands in its file, as far as that is told here."""
+        id_, title = self.card["id"], self.card["title"]
+        return self.text or title if self.card["file"] else " ".join(dict.fromkeys((id_, title)))
 
     @property
     def address(self) -> str:
@@ -289,7 +293,7 @@ class _Answer:
             self._print(told)
         for word in self.plan.unknown[:_UNKNOWN_TOLD]:
             guess = nearest_word(word, self.lexicon)
-            click.echo(f'No entry has "{word}"' + (f'; did you mean "{guess}"?' if guess else "."), err=True)
+            click.echo(f'No entry has "{_short(word)}"' + (f'; did you mean "{guess}"?' if guess else "."), err=True)
 
     def open(self, one: _Told) -> None:
         """Open the page of an answer where it is said, or its file where no site was made."""
@@ -354,7 +358,7 @@ class _Answer:
                 name, caption = Path(one.picture[0]).name, one.picture[1]
                 _echo_lines("      ", name if not caption or caption == one.text else f"{name}: {caption}", ())
             if (file := self.root / one.file).is_file():
-                click.echo(f"    {one.file}{_line_of(file, one.text or one.card['title'])}")
+                click.echo(f"    {one.file}{_line_of(file, one.written)}")
             if self.settings.get("site_url") and (url := self._url(one)):
                 click.echo(f"    {url}")
         total = len(self.hits)
@@ -377,9 +381,13 @@ class _Answer:
         if not self.question.strip():
             return "No entry passes these filters."
         if not self.plan.slots:
-            return f'Nothing found for "{self.question}": its words are too common. Add one that says more.'
+            return f'Nothing found for "{_short(self.question)}": its words are too common. Add one that says more.'
         filtered = " among the entries that pass the filters" if self.filtered else ""
-        return f'Nothing found for "{self.question}"{filtered}.'
+        return f'Nothing found for "{_short(self.question)}"{filtered}.'
+
+
+def _short(text: str) -> str:
+    return text if len(text) <= _LONGEST_TOLD else f"{text[:_LONGEST_TOLD]}…"
 
 
 def _facts(card: Mapping[str, Any]) -> list[str]:

@@ -26,7 +26,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from journal import __version__
-from journal.base.safe_write import scratch_beside
+from journal.base.safe_write import left_scratch, scratch_beside
 from journal.finding.index import FORMAT, digest, pack, unpack
 
 if TYPE_CHECKING:
@@ -41,7 +41,7 @@ def code_stamp() -> str:
     """The version of the code and rules that an index is made by: sizes and times of their files."""
     package = Path(__file__).parents[1]
     files = [file for kind in ("*.py", "*.csv", "*.json", "*.yml") for file in package.rglob(kind)]
-    return digest([__version__, sorted((file.name, *_stamp(file)) for file in files)])
+    return digest([__version__, sorted((file.name, *stamp(file)) for file in files)])
 
 
 class Stamps(NamedTuple):
@@ -63,19 +63,19 @@ class Stamps(NamedTuple):
 def content_stamps(root: Path, code: str) -> Stamps:
     """How the content of the build folder `root` looks now; `code` is the version of the program."""
     content = root / "content"
-    rest: list[object] = [FORMAT, code, _stamp(root / "mkdocs.yml")]
+    rest: list[object] = [FORMAT, code, stamp(root / "mkdocs.yml")]
     others = (file for path in _look_in(content) if path.name not in _BESIDE for file in _files_below(path.path))
-    rest += sorted((ascii(file), *_stamp(file)) for file in others)
+    rest += sorted((ascii(file), *stamp(file)) for file in others)
     entries: dict[str, list[int] | str] = {}
     names: dict[str, str] = {}
     for path in _look_in(content / "entries"):
-        told = _stamp(f"{path.path}/index.md")
+        told = stamp(f"{path.path}/index.md")
         known = [path.name]
         if told[0] >= 0:
-            entries[hidden(path.name)] = [_stamp(path.path)[1], *told]
+            entries[hidden(path.name)] = [stamp(path.path)[1], *told]
         else:  # a single file, a text of another name, or the folder of a year with others in it
             files = _files_below(path.path)
-            entries[hidden(path.name)] = digest([(ascii(file), *_stamp(file)) for file in files])
+            entries[hidden(path.name)] = digest([(ascii(file), *stamp(file)) for file in files])
             known = [name for file in files for name in (Path(file).name, Path(file).stem)]
         names.update((hidden(name), name) for name in known)
     return Stamps(digest(rest), entries, names)
@@ -104,7 +104,8 @@ def _files_below(path: str) -> list[str]:
     return sorted(files)
 
 
-def _stamp(path: str | Path) -> tuple[int, int]:
+def stamp(path: str | Path) -> tuple[int, int]:
+    """Length and time of a file or folder; -1 for both where there is none."""
     try:
         # Thousands of them: a Path for each would cost more than the call.
         found = os.stat(path)  # noqa: PTH116
@@ -152,6 +153,12 @@ class WarmIndex:
         day, card = self._row("SELECT day, card FROM documents WHERE number = ?", self.numbers[place])
         return {**json.loads(card), "day": day}
 
+    def pictures(self, entry: str) -> dict[str, Any]:
+        """What is known of the pictures of an entry, by its hidden name."""
+        row = self._database.execute("SELECT told FROM pictures WHERE entry = ?", (entry,)).fetchone()
+        told: dict[str, Any] = json.loads(row[0]) if row else {}
+        return told
+
     def words(self) -> dict[str, str]:
         """The words of every document, as JSON, by the key of its text."""
         return dict(self._database.execute("SELECT key, words FROM documents"))
@@ -196,12 +203,17 @@ _TABLES = (
     "facts (name TEXT PRIMARY KEY, value TEXT) WITHOUT ROWID",
     "documents (number INTEGER PRIMARY KEY, day INTEGER, card TEXT, key TEXT, words TEXT)",
     "postings (term TEXT, document INTEGER, packed TEXT, PRIMARY KEY (term, document)) WITHOUT ROWID",
+    "pictures (entry TEXT PRIMARY KEY, told TEXT) WITHOUT ROWID",
     "spellings (word TEXT PRIMARY KEY, documents INTEGER) WITHOUT ROWID",
 )
 
 
-def write_warm(file: Path, facts: Mapping[str, object], documents: Sequence[Laid]) -> None:
-    """Put an index into `file`, whole or not at all. Raises OSError where it cannot be written."""
+def write_warm(
+    file: Path, facts: Mapping[str, object], documents: Sequence[Laid], pictures: Mapping[str, object]
+) -> None:
+    """Put an index into `file`, whole or not at all; `pictures` go by the hidden names of their entries. Raises OSError
+    where it cannot be written.
+    """
 
     def fill(database: sqlite3.Connection) -> None:
         for table in _TABLES:
@@ -216,6 +228,7 @@ def write_warm(file: Path, facts: Mapping[str, object], documents: Sequence[Laid
         database.executemany(
             "INSERT INTO postings VALUES (?, ?, ?)", (row for term in sorted(told) for row in told[term])
         )
+        _put_pictures(database, pictures)
         spellings = Counter(word for one in documents for word in one.words.words)
         database.executemany("INSERT INTO spellings VALUES (?, ?)", sorted(spellings.items()))
         _state(database, {**facts, "numbers": range(len(documents))})
@@ -231,10 +244,11 @@ def alter_warm(
     gone: Collection[int],
     put: Mapping[int, Laid],
     moved: Mapping[int, MovedDay],
+    pictures: Mapping[str, object],
 ) -> None:
-    """Put `index` into `file` with other numbers of days, then without the documents numbered `gone`, then with
-    `put` in it. The lexicon among `facts` lacks `terms`, `counts` and `words`: they follow from this.
-    Raises OSError where it cannot be written.
+    """Put `index` into `file` with other numbers of days, then without the documents numbered `gone`, then with `put`
+    in it, and with other `pictures` of entries (None takes them out). The lexicon among `facts` lacks `terms`, `counts`
+    and `words`: they follow from this. Raises OSError where it cannot be written.
     """
     counts = dict(zip(index.lexicon["terms"], index.lexicon["counts"], strict=True))
 
@@ -263,6 +277,7 @@ def alter_warm(
                 "INSERT INTO spellings VALUES (?, 1) ON CONFLICT DO UPDATE SET documents = documents + 1",
                 ((word,) for word in one.words.words),
             )
+        _put_pictures(database, pictures)
         database.execute("DELETE FROM spellings WHERE documents = 0")
         words = [word for (word,) in database.execute("SELECT word FROM spellings ORDER BY word")]
         told = [term for term in sorted(counts) if counts[term]]
@@ -283,6 +298,12 @@ def _mention(database: sqlite3.Connection, term: str, number: int, at: int, *, h
         packed = pack((len(after), *map(sub, after, (0, *after))))
         database.execute("INSERT INTO postings VALUES (?, ?, ?)", (*key, packed))
     return bool(after) - bool(before)
+
+
+def _put_pictures(database: sqlite3.Connection, pictures: Mapping[str, object]) -> None:
+    database.executemany("DELETE FROM pictures WHERE entry = ?", ((entry,) for entry in pictures))
+    rows = ((entry, as_json(told)) for entry, told in pictures.items() if told)
+    database.executemany("INSERT INTO pictures VALUES (?, ?)", rows)
 
 
 def _row_of(number: int, one: Laid) -> tuple[object, ...]:
@@ -310,6 +331,10 @@ def _write(file: Path, source: Path | None, fill: Callable[[sqlite3.Connection],
         except sqlite3.Error as trouble:
             raise OSError(None, str(trouble), str(file)) from trouble
         scratch.replace(file)
+    # Of runs that were stopped, and of earlier programs: whatever became private since still stands in them.
+    for left in (*left_scratch(file.parent), *file.parent.glob("words-*")):
+        with suppress(OSError):
+            left.unlink()
 
 
 def as_json(value: object) -> str:

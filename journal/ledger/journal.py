@@ -19,7 +19,8 @@ from journal.ledger.inventory import check_hardware
 from journal.ledger.links import check_links
 from journal.ledger.materials import check_shelf_lives
 from journal.ledger.progress import Progress, replay
-from journal.reading.build import ExaminedPhoto, Remembered, read_build
+from journal.reading.build import ExaminedPhoto as ExaminedPhoto
+from journal.reading.build import Remembered, read_build
 
 if TYPE_CHECKING:
     from journal.media.photos import PhotoStore
@@ -103,16 +104,15 @@ def open_journal(
     )
 
 
-def open_few(root: Path, today: date, few: Collection[str], beside: Sequence[Entry]) -> Journal:
+Examine = Callable[[Sequence[str]], Mapping[str, ExaminedPhoto]]
+
+
+def open_few(root: Path, today: date, few: Collection[str], beside: Sequence[Entry], examine: Examine) -> Journal:
     """The lists of the build folder `root` and the entries of the folders `few`, read alone: its `build` holds no more.
 
     `beside` are all other entries, in which only what hours and progress ask for needs to be told: both are those of
     the whole journal. Nothing is checked but what was read, and that against the lists and the names of the others.
     """
-
-    def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
-        return photo_store(root).examine(src_uris) if src_uris else {}
-
     build, problems = read_build(root, examine, few=few, beside=[entry.id for entry in beside])
     told = [entry for entry in (*beside, *build.entries) if not entry.draft]
     whole = replace(build, entries=sort_entries(told))

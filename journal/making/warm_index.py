@@ -11,22 +11,23 @@ from __future__ import annotations
 import contextlib
 import json
 import sqlite3
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence, Set
+from collections.abc import Callable, Container, Iterable, Mapping, Sequence, Set
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 from typing import Any, NamedTuple
 
 from journal.base.addresses import address_word
-from journal.base.model import Build, Entry, Measurement, WriteUp
+from journal.base.model import Build, Entry, Measurement, PhotoFacts, WriteUp, named
 from journal.base.problems import Grade, has_errors
-from journal.finding.cache import Laid, MovedDay, Stamps, WarmIndex, alter_warm, as_json, hidden, write_warm
+from journal.finding.cache import Laid, MovedDay, Stamps, WarmIndex, alter_warm, as_json, hidden, stamp, write_warm
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, DocumentKind, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import WHEN, shipped_rules
 from journal.finding.tokens import Tokenizer
-from journal.ledger.journal import Journal
+from journal.ledger.journal import ExaminedPhoto, Journal, open_few, photo_store
 from journal.view.page_addresses import ENTRIES, PageAddresses
 from journal.view.view import Audience, View, open_view
 
@@ -127,12 +128,13 @@ def make_warm(
     stamps: Stamps,
     *,
     code: str,
-    few: Callable[[Collection[str], Sequence[Entry]], Journal],
+    root: Path,
+    today: date,
     old: WarmIndex | None,
     everything: bool,
 ) -> None:
-    """Lay an index down in `file`: out of `old` and what `few` opens (`open_few`) where that can be, else of what
-    `open_it` opens. `stamps` are of before that, `code` is the version of the program.
+    """Lay an index of the build folder `root` down in `file`: out of `old` and the few entries that changed where that
+    can be, else of what `open_it` opens. `stamps` are of before that, `code` is the version of the program.
 
     `everything` takes in private entries and passages. Raises OSError where it cannot be written.
     """
@@ -140,8 +142,8 @@ def make_warm(
     desk = _Desk(code, Tokenizer(shipped_rules()))
     # A damaged file may hold anything.
     with contextlib.suppress(OSError, sqlite3.Error, ValueError, LookupError, TypeError):
-        change = _few_changed(old, stamps, few, audience) if old else None
-        if old and change and _alter(old, file, stamps, desk, audience, change):
+        change = _few_changed(old, stamps, root, today, audience) if old else None
+        if old and change and _alter(old, file, root, stamps, desk, audience, change):
             return
     journal = open_it()
     build, view = journal.build, open_view(journal, audience)
@@ -170,7 +172,7 @@ def make_warm(
         },
         "sheets": sheets,
     }
-    write_warm(file, facts, laid)
+    write_warm(file, facts, laid, _pictures(root, build.entries, {entry.id for entry in view.entries}))
 
 
 class _Desk(NamedTuple):
@@ -251,15 +253,51 @@ def _told_by(journal: Journal) -> dict[str, Any]:
     }
 
 
+_ASKED = ("width", "height", "trouble", "mend", "damage")
+"""What is kept of a picture's facts beside its time: what reading and an answer ask for."""
+
+
+class _Known(NamedTuple):
+    sha256: str
+    facts: PhotoFacts
+
+
+def _pictures(root: Path, entries: Iterable[Entry], shown: Container[str]) -> dict[str, dict[str, list[Any]]]:
+    """What is kept of the pictures of those entries that are `shown`, by hidden name and file."""
+    return {
+        hidden(entry.id): {
+            photo.name: [
+                stamp(root / photo.src_uri),
+                photo.sha256,
+                photo.facts.taken.isoformat() if photo.facts.taken else "",
+                {name: value for name, value in named(photo.facts, *_ASKED).items() if value},
+            ]
+            for photo in entry.photos
+        }
+        for entry in entries
+        if entry.id in shown
+    }
+
+
+def _examine(old: WarmIndex, root: Path, src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
+    """What is known of pictures; those that are not as they were are examined."""
+    found: dict[str, ExaminedPhoto] = {}
+    for src_uri in src_uris:
+        _, _, folder, name = src_uri.split("/")
+        seen, sha256, taken, rest = old.pictures(hidden(folder)).get(name) or (None, "", "", {})
+        if seen == [*stamp(root / src_uri)]:
+            found[src_uri] = _Known(sha256, PhotoFacts(taken=datetime.fromisoformat(taken) if taken else None, **rest))
+    fresh = [src_uri for src_uri in src_uris if src_uri not in found]
+    return found | photo_store(root).examine(fresh) if fresh else found
+
+
 # -- a few entries ---------------------------------------------------------------------------------
 
 _Change = tuple[Journal, Mapping[str, Any], Set[str]]
 """The few entries that changed, opened; the state of the content that they bring about; and their hidden names."""
 
 
-def _few_changed(
-    old: WarmIndex, stamps: Stamps, few: Callable[[Collection[str], Sequence[Entry]], Journal], audience: Audience
-) -> _Change | None:
+def _few_changed(old: WarmIndex, stamps: Stamps, root: Path, today: date, audience: Audience) -> _Change | None:
     """What changed since `old` was made, where that are few entries and all that comes of it can be told from them."""
     state = old.fact("state")
     before, entries = state["folders"], {name: Kept(*row) for name, row in state["entries"].items()}
@@ -276,7 +314,8 @@ def _few_changed(
     ):
         return None
     there = {stamps.names[name] for name in touched if name in stamps.entries}
-    journal = few(there, [kept.entry(stamps.names[name]) for name, kept in others.items()])
+    beside = [kept.entry(stamps.names[name]) for name, kept in others.items()]
+    journal = open_few(root, today, there, beside, partial(_examine, old, root))
     told = _told_by(journal)
     read = told["entries"]
     listed = state["lists"] and audience is Audience.ARCHIVE
@@ -297,7 +336,9 @@ def _listed(kept: Kept | None) -> str | None:
     return kept.listed if kept else None
 
 
-def _alter(old: WarmIndex, file: Path, stamps: Stamps, desk: _Desk, audience: Audience, change: _Change) -> bool:
+def _alter(
+    old: WarmIndex, file: Path, root: Path, stamps: Stamps, desk: _Desk, audience: Audience, change: _Change
+) -> bool:
     """Lay `old` down in `file` with the entries that changed; False where the addresses of others change with them."""
     journal, state, touched = change
     build = journal.build
@@ -346,6 +387,7 @@ def _alter(old: WarmIndex, file: Path, stamps: Stamps, desk: _Desk, audience: Au
             for sheet in (*kept, *back)
             if sheet.day != before[sheet.number].day
         },
+        pictures=dict.fromkeys(touched) | _pictures(root, build.entries, {one.id for one in fresh}),
     )
     return True
 

@@ -8,6 +8,7 @@ import shutil
 import sqlite3
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +16,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from journal.commands.find import find
-from journal.making import find_pages
+from journal.commands.terminal import CAUTION
+from journal.making import warm_index
 
 PUBLIC = Path(".journal") / "find" / "public.sqlite"
 
@@ -42,42 +44,92 @@ def answers(root: Path, *words: str) -> list[dict[str, Any]]:
 
 
 def test_an_answer_says_where_when_and_what(collection: Path) -> None:
-    """Date, day, assembly, steps, photos, title, best sentence and folder, in words."""
-    result = run(collection, "which", "rivets", "went", "into", "step", "7.10?", "--limit", "1")
+    """Date, day, assembly, steps, photos, title, best sentence, picture, the line of the file and the address on the
+    site, in words.
+    """
+    result = run(collection, "small", "tungsten", "bar", "limited", "room", "step", "7.10?", "--limit", "1")
     assert result.exit_code == 0
     assert result.stdout.splitlines()[:-1] == [
-        "Step: 7.10 Rivet nose ribs to the spar — done over",
-        "",
         " 1. Day 44 · 14 June 2025 · Left wing · step 7.10 · 2 photos",
         "    Left nose ribs riveted to the spar",
-        "      rivet AN470AD4-5, 63 pieces, grip 0.125 in, edge distance 0.280 in, shop head 0.190 in x 0.060",
-        "      in",
-        "    content/entries/2025-06-14-rivets-nose-ribs-left",
+        "      Sixty-three rivets, seven a rib. There is little room between the flange and the web, so the",
+        "      small tungsten bar was worth every cent. Flanges were held tight with a clamp beside each",
+        "      hole, otherwise the metal creeps apart.",
+        "      IMG_0155.jpg: Small tungsten bar behind the flange of nose rib 4",
+        "    content/entries/2025-06-14-rivets-nose-ribs-left/index.md:16",
+        "    https://tarn.example/entries/2025-06-14-rivets-nose-ribs-left/#said-1147144a",
     ]
     assert "; the first is shown (--limit" in result.stdout.splitlines()[-1]
+    file = collection / "content" / "entries" / "2025-06-14-rivets-nose-ribs-left" / "index.md"
+    assert "Sixty-three rivets" in file.read_text("utf-8").splitlines()[15]
 
 
 def test_json_has_the_fields_of_the_contract(collection: Path) -> None:
-    """A list, best first, of entry, date, assembly, steps, snippet, url and score."""
+    """A list, best first, of entry, date, assembly, steps, snippet, url and score, and of what was added since."""
     rows = answers(collection, "second time drilled out")
+    page = "entries/2025-06-21-rib-nine-again/"
+    said = rows[0]["snippet"]
     assert rows[0] == {
         "entry": "2025-06-21-rib-nine-again",
         "date": "2025-06-21",
         "assembly": "left-wing",
         "steps": ["7.11", "7.10"],
-        "snippet": "Drilled out for the second time, holes measured: 0.131, still inside the limit.",
-        "url": "https://tarn.example/entries/2025-06-21-rib-nine-again/",
+        "snippet": said,
+        "url": f"https://tarn.example/{page}#said-db8c020b",
         "score": rows[0]["score"],
         "kind": "entry",
         "title": "Rib 9 riveted again, second time drilled out",
+        "id": "2025-06-21-rib-nine-again",
         "day": 46,
         "photos": 1,
-        "file": "content/entries/2025-06-21-rib-nine-again/index.md",
+        "file": f"content/{page}index.md",
+        "address": f"{page}#said-db8c020b",
+        "picture": {
+            "file": f"content/{page}IMG_0161.jpg",
+            "caption": "Hole of rib 9 after the second drilling out, measured at 0.131",
+            "address": f"{page}#photo-1",
+        },
+        "marks": rows[0]["marks"],
     }
+    assert "Drilled out for the second time" in said
+    assert {said[start:end].casefold() for start, end in rows[0]["marks"]} >= {"drilled out", "time"}
     scores = [row["score"] for row in rows]
     assert scores == sorted(scores, reverse=True)
     assert len(rows) <= 10
     assert len(answers(collection, "rivet", "--limit", "3")) == 3
+
+
+def test_every_kind_of_answer_has_the_same_fields(collection: Path) -> None:
+    """Steps, parts, terms and pages stand among the entries, and are told like them."""
+    rows = [row for words in ("step 7.10", "AN470AD4", "dimple", "house rules") for row in answers(collection, words)]
+    assert len({tuple(row) for row in rows}) == 1
+    lines = [row for row in rows if row["entry"] is None]
+    assert {"step", "part", "term", "page"} <= {row["kind"] for row in lines}
+    assert all(row["id"] and row["address"] and row["date"] is None for row in lines)
+    step = next(row for row in lines if row["kind"] == "step" and row["id"] == "7.10")
+    assert (step["file"], step["steps"], step["url"]) == (
+        "content/steps.csv",
+        ["7.10"],
+        "https://tarn.example/steps/7.10/",
+    )
+
+
+def test_who_decides_is_said_once_where_a_figure_is_told(collection: Path) -> None:
+    """A line of bolts with their torque: what stands above the journal is named, in one line at the end."""
+    told = run(collection, "torque of the bolts", "--limit", "2").stdout
+    assert told.count(CAUTION) == 1
+    assert told.splitlines()[-1] == CAUTION
+    assert CAUTION not in run(collection, "tungsten bar", "--limit", "1").stdout
+
+
+@pytest.mark.parametrize("words", ["x" * 5000, " ".join(f"qz{n}w" for n in range(1400)), "\udcff\x1b[31m rib", "%s{}"])
+def test_odd_questions_are_answered_in_time(collection: Path, words: str) -> None:
+    """Letters without end, words that nobody knows, what no keyboard types: an answer, no traceback."""
+    begun = time.process_time()
+    result = run(collection, words, "--limit", str(10**20))
+    assert result.exit_code == 0
+    assert time.process_time() - begun < 3  # of which a warm answer here takes 0.1
+    assert "\x1b" not in result.output
 
 
 @pytest.mark.parametrize("place", ["2025/{}/index.md", "{}.md", "2025/06/{}.md", "{}/Index.md"])
@@ -99,7 +151,7 @@ def test_an_entry_in_another_form_is_told_and_opened_as_its_file(
     said = file.relative_to(build).as_posix()
     row = answers(build, "second time drilled out")[0]
     assert (row["entry"], row["file"]) == (name, said)
-    assert f"    {said}\n" in run(build, "second time drilled out").stdout
+    assert f"    {said}:" in run(build, "second time drilled out").stdout
     opened: list[str] = []
     monkeypatch.setattr("click.launch", opened.append)
     run(build, "second time drilled out", "--open")
@@ -109,14 +161,20 @@ def test_an_entry_in_another_form_is_told_and_opened_as_its_file(
 
 
 def test_a_part_that_no_sheet_names_is_answered_from_the_list(build: Path) -> None:
-    """Where no sheet answers but a part does, the list holds the part, with its kind."""
+    """Where a part answers, it is told with its kind and its list."""
     inventory = build / "content" / "inventory.csv"
     line = '9,Q-7755,"Odd bracket",1,1,good,shelf Z9,2025-01-25,mira\n'
     inventory.write_text(inventory.read_text("utf-8") + line, "utf-8")
     (row,) = answers(build, "Q-7755")
     assert (row["kind"], row["id"], row["entry"]) == ("part", "Q-7755", None)
     assert "shelf Z9" in row["snippet"]
-    assert "Part: Q-7755 Odd bracket — crate 9; shelf Z9" in run(build, "q7755").stdout
+    number = len(inventory.read_text("utf-8").splitlines())
+    assert run(build, "q7755").stdout.splitlines()[:-1] == [
+        " 1. Part Q-7755",
+        "    Odd bracket",
+        "      crate 9; shelf Z9; found 1, listed 1; good",
+        f"    content/inventory.csv:{number}",
+    ]
 
 
 @pytest.mark.parametrize(
@@ -173,9 +231,9 @@ def test_wrong_use_ends_with_the_nearest_and_code_2(collection: Path, options: l
 
 def test_private_things_only_when_asked_for(collection: Path) -> None:
     """Private entries and passages are searched with `--private` alone, and have no address on the site."""
-    assert answers(collection, "mortgage cupboard") == []
+    assert "2025-11-23-money-talk" not in {row["entry"] for row in answers(collection, "mortgage cupboard")}
     assert answers(collection, "hardener birthday") == []
-    (row,) = answers(collection, "mortgage cupboard", "--private")
+    row = answers(collection, "mortgage cupboard", "--private")[0]
     assert (row["entry"], row["url"]) == ("2025-11-23-money-talk", None)
     assert answers(collection, "hardener birthday", "--private")[0]["entry"] == "2025-11-29-primer-repair"
     with sqlite3.connect(collection / PUBLIC) as database:
@@ -220,7 +278,7 @@ def test_a_warm_index_answers_without_opening_the_journal(build: Path, monkeypat
     def refuse(*_: object, **__: object) -> None:
         raise AssertionError("the journal was opened")
 
-    monkeypatch.setattr(find_pages, "make_warm", refuse)
+    monkeypatch.setattr(warm_index, "make_warm", refuse)
     assert answers(build, "tungsten bar") == before
 
 
@@ -264,13 +322,13 @@ def test_only_documents_that_changed_are_read_again(build: Path, monkeypatch: py
     file = build / "content" / "entries" / "2025-09-06-right-nose-rivets" / "index.md"
     file.write_text(file.read_text("utf-8") + "\nA quokka came by.\n", "utf-8")
     read: list[str] = []
-    whole = find_pages.analyse
+    whole = warm_index.analyse
 
     def count(document: Any, tokenizer: Any) -> Any:
         read.append(document.id)
         return whole(document, tokenizer)
 
-    monkeypatch.setattr(find_pages, "analyse", count)
+    monkeypatch.setattr(warm_index, "analyse", count)
     renewed = answers(build, "nose ribs quokka")
     assert read == ["2025-09-06-right-nose-rivets"]
     shutil.rmtree(build / ".journal" / "find")
@@ -319,8 +377,10 @@ def test_errors_in_the_content_are_told_and_the_rest_is_searched(build: Path) ->
         assert "2025-06-14-rivets-nose-ribs-left" in result.stdout
 
 
-def test_open_shows_the_page_or_else_the_file(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """`--open` opens the first answer's page where the site was made, else its file."""
+def test_open_shows_the_place_on_the_page_or_else_the_file(build: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """`--open` opens the first answer's file; where the site was made, a page that leads on to the very sentence: what
+    opens files on a desktop drops what stands behind `#`.
+    """
     opened: list[str] = []
     monkeypatch.setattr("click.launch", opened.append)
     run(build, "quarter inch tube mast", "--open")
@@ -328,7 +388,11 @@ def test_open_shows_the_page_or_else_the_file(build: Path, monkeypatch: pytest.M
     page.parent.mkdir(parents=True)
     page.write_text("x")
     run(build, "quarter inch tube mast", "--open")
-    assert opened == [str(build / "content" / "entries" / "2025-07-05-pitot-line" / "index.md"), str(page)]
+    assert opened[0] == str(build / "content" / "entries" / "2025-07-05-pitot-line" / "index.md")
+    leads = Path(opened[1]).read_text("utf-8")
+    anchor = answers(build, "quarter inch tube mast")[0]["address"].partition("#")[2]
+    assert anchor.startswith("said-")
+    assert f'content="0; url={page.as_uri()}#{anchor}"' in leads
 
 
 def test_a_terminal_answer_imports_little() -> None:

@@ -903,7 +903,8 @@
   function shownPassage(card, worth) {
     function rest(number) { return card.passages[number][0] === TEXT ? 0 : 1; }
     var all = Array.from(card.passages.keys()).filter(function (number) { return card.passages[number][2]; });
-    var told = Array.from(worth.keys()).filter(function (number) { return card.date || card.kind === "page" || !rest(number); });
+    var enough = Math.max.apply(null, Array.from(worth.values())) / 2, whole = card.date || card.kind === "page";
+    var told = Array.from(worth.keys()).filter(function (number) { return whole ? worth.get(number) >= enough : !rest(number); });
     told.sort(function (a, b) { return rest(a) - rest(b) || worth.get(b) - worth.get(a) || a - b; });
     all.sort(function (a, b) { return rest(a) - rest(b) || a - b; });
     return told.concat(all, null)[0];
