@@ -83,11 +83,13 @@ def weigh_passages(
 
 
 def shown_passage(card: Mapping[str, Any], worth: Mapping[int, float]) -> int | None:
-    """The number of the passage that stands under an answer: the sentence that says most of the question, else the
-    caption or line of a list that does; for a line of a list what is said of it; else the first with a text.
+    """The number of the passage that stands under an answer: the sentence that says most of the question, unless a
+    caption or line of a list says more than twice as much; for a line of a list what is said of it; else the first.
     """
     passages = card["passages"]
-    told = {number for number in worth if card["date"] or card["kind"] == "page" or passages[number][0] == TEXT}
+    enough = max(worth.values(), default=0.0) / 2
+    whole = bool(card["date"]) or card["kind"] == "page"
+    told = {n for n in worth if (worth[n] >= enough if whole else passages[n][0] == TEXT)}
     by_worth = sorted(told, key=lambda number: (passages[number][0] != TEXT, -worth[number], number))
     written = sorted((one[0] != TEXT, number) for number, one in enumerate(passages) if one[2])
     return next(iter([*by_worth, *(number for _, number in written)]), None)

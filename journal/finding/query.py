@@ -232,28 +232,36 @@ class _Reader:
     def _fill(self, slot: Slot, tokens: Sequence[Token], places: Mapping[int, Sequence[Token]]) -> None:
         """Everything that the tokens of one place may be called in the index."""
         kinds = {token.kind for token in tokens}
-        dates = [token for token in tokens if token.kind == DATE]
         months = self._relative(tokens[0].position - 1, places)
-        for term in months:
+        for term in months or [token.term for token in tokens if token.kind == DATE][:1]:
             self._add(slot, term, 1.0)
-        slot.firm = (
-            bool(months) or not kinds.isdisjoint((DATE, PART)) or (NUMBER in kinds and "." in tokens[0].term[1:])
-        )
-        if months:
-            return
-        for token in dates[:1]:
-            self._add(slot, token.term, 1.0)
-        for token in tokens:
+        measured = self._has_unit(tokens)
+        for token in tokens if not months else ():
             if token.kind == WORD:
                 self._fill_word(slot, token)
             elif token.kind == PART:
                 self._fill_part(slot, token.term)
             elif token.kind == QUANTITY:
                 self._fill_quantity(slot, token.term)
+            elif token.kind == NUMBER and measured:
+                self._add(slot, token.term, self.weights["figure"])
             elif token.kind == NUMBER and DRILL not in kinds:
                 self._fill_number(slot, token)
             elif token.kind not in (DATE, PHRASE):
                 self._add(slot, token.term, 1.0 if token.kind != JOINED else self.weights["joined"])
+        if measured:
+            slot.firm = any(term.startswith("=") for term in slot.alternatives)
+        else:
+            named = NUMBER in kinds and "." in tokens[0].term[1:]
+            slot.firm = bool(months) or named or not kinds.isdisjoint((DATE, PART))
+
+    def _has_unit(self, tokens: Sequence[Token]) -> bool:
+        """Whether a figure is one with its unit: then it is that quantity, and not the step or page of that number."""
+        quantity = next((token for token in tokens if token.kind == QUANTITY), None)
+        return quantity is not None and any(
+            token.position > quantity.position and quantity.start <= token.start and token.end <= quantity.end
+            for token in self.tokens
+        )
 
     def _add(self, slot: Slot, term: str, weight: float) -> None:
         if self.lexicon.has(term):

@@ -19,9 +19,9 @@ from journal.finding.rules import Rules
 
 FOLDER = "find/data/"
 
-POSTINGS_BYTES = 24_000
+POSTINGS_BYTES = 9_000
 CARDS_BYTES = 16_000
-"""Aims, before compression: a part is closed once it is larger."""
+"""Aims, before compression: a part is closed before it would be larger, and what alone is larger is a part."""
 
 Thumb = tuple[str, int, int] | tuple[str, int, int, str]
 """Name, width and height of a picture's smallest form; in the archive its own file's name too."""
@@ -47,12 +47,12 @@ def render_scripts(
     thumbs: Sequence[Mapping[int, Thumb]],
     rules: Rules,
 ) -> tuple[str, list[tuple[str, str]]]:
-    """The version of the index, and (address, text) of every script. `cards` and `thumbs` (by their
-    places) go by document. The version is told by every part, so
-    that a page notices a mixture of old and new.
+    """The version of the index, and (address, text) of every script. `cards` and `thumbs` (by their places) go by
+    document. The version is told by every part, so that a page notices a mixture of old and new.
     """
     lexicon = index.lexicon
-    shards = list(_parts(index.postings.items(), POSTINGS_BYTES))
+    shelf = ((term, index.postings[term]) for term in _shelf_order(lexicon, rules))
+    shards = list(_parts(shelf, POSTINGS_BYTES))
     decks = list(
         _parts(enumerate(_json(_compact(card, of)) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES)
     )
@@ -63,23 +63,22 @@ def render_scripts(
         "counts": pack(lexicon["counts"]),
         "words": front(lexicon["words"]),
         "lengths": pack(length for lengths in lexicon["lengths"] for length in lengths),
-        "facets": {
-            name: {
-                "values": facet["values"],
-                "rows": pack(figure for row in facet["rows"] for figure in (len(row), *row)),
-            }
-            for name, facet in lexicon["facets"].items()
-        },
         **_dates(lexicon["dates"]),
-        # A title stands on the page at once, before the card it belongs to has arrived.
-        "titles": "\n".join(card["title"] for card in cards),
         "photos": pack(lexicon["photos"]),
         "shards": pack(len(shard) for shard in shards),
         "decks": pack(len(deck) for deck in decks),
         "rules": rules.plain,
     }
+    facets = {
+        name: {
+            "values": facet["values"],
+            "rows": pack(figure for row in facet["rows"] for figure in (len(row), *row)),
+        }
+        for name, facet in lexicon["facets"].items()
+    }
     parts = {
         "lexicon": _json(plain),
+        "facets": _json(facets),
         **{f"postings-{number}": _json([packed for _, packed in shard]) for number, shard in enumerate(shards)},
         **{f"cards-{number}": f"[{','.join(row for _, row in deck)}]" for number, deck in enumerate(decks)},
     }
@@ -87,6 +86,15 @@ def render_scripts(
     return version, [
         (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{text});\n') for name, text in parts.items()
     ]
+
+
+def _shelf_order(lexicon: Mapping[str, Any], rules: Rules) -> Iterator[str]:
+    """The terms in the order in which their postings are laid into parts: what goes by several names side by side,
+    because a question asks for all of them; then the others as they are sorted. find.js says the same.
+    """
+    grouped = dict.fromkeys(term for _, terms in (*rules.groups, *lexicon["kin"]) for term in terms)
+    terms = dict.fromkeys(lexicon["terms"])
+    return iter({**{term: None for term in grouped if term in terms}, **terms})
 
 
 def _json(value: object) -> str:
@@ -99,11 +107,11 @@ def _parts(items: Iterable[tuple[object, str]], aim: int) -> Iterator[list[tuple
     part: list[tuple[object, str]] = []
     size = 0
     for key, value in items:
-        part.append((key, value))
-        size += len(value)
-        if size >= aim:
+        if part and size + len(value) > aim:
             yield part
             part, size = [], 0
+        part.append((key, value))
+        size += len(value)
     if part:
         yield part
 

@@ -617,19 +617,26 @@
 
   Reader.prototype._fill = function (slot, tokens, places) {
     var kinds = new Set(tokens.map(function (token) { return token.kind; })), first = tokens[0];
-    var months = this._relative(first.position - 1, places);
-    months.forEach(function (term) { this._add(slot, term, 1); }, this);
-    slot.firm = months.length > 0 || kinds.has(DATE) || kinds.has(PART) || (kinds.has(NUMBER) && first.term.indexOf(".", 1) >= 0);
-    if (months.length) return;
-    var dates = tokens.filter(function (token) { return token.kind === DATE; });
-    if (dates.length) this._add(slot, dates[0].term, 1);
-    tokens.forEach(function (token) {
+    var months = this._relative(first.position - 1, places), measured = this._hasUnit(tokens), weights = this.weights;
+    var dates = tokens.filter(function (token) { return token.kind === DATE; }).map(function (token) { return token.term; });
+    (months.length ? months : dates.slice(0, 1)).forEach(function (term) { this._add(slot, term, 1); }, this);
+    if (!months.length) tokens.forEach(function (token) {
       if (token.kind === WORD) this._fillWord(slot, token);
       else if (token.kind === PART) this._fillPart(slot, token.term);
       else if (token.kind === QUANTITY) this._fillQuantity(slot, token.term);
+      else if (token.kind === NUMBER && measured) this._add(slot, token.term, weights.figure);
       else if (token.kind === NUMBER && !kinds.has(DRILL)) this._fillNumber(slot, token);
-      else if (token.kind !== DATE && token.kind !== PHRASE) this._add(slot, token.term, token.kind === JOINED ? this.weights.joined : 1);
+      else if (token.kind !== DATE && token.kind !== PHRASE) this._add(slot, token.term, token.kind === JOINED ? weights.joined : 1);
     }, this);
+    if (measured) slot.firm = Array.from(slot.alternatives.keys()).some(function (term) { return term[0] === "="; });
+    else slot.firm = months.length > 0 || kinds.has(DATE) || kinds.has(PART) || (kinds.has(NUMBER) && first.term.indexOf(".", 1) >= 0);
+  };
+
+  Reader.prototype._hasUnit = function (tokens) {
+    var quantity = tokens.find(function (token) { return token.kind === QUANTITY; });
+    return Boolean(quantity) && this.tokens.some(function (token) {
+      return token.position > quantity.position && quantity.start <= token.start && token.end <= quantity.end;
+    });
   };
 
   Reader.prototype._called = function (slot, term, share) {
@@ -896,7 +903,8 @@
   function shownPassage(card, worth) {
     function rest(number) { return card.passages[number][0] === TEXT ? 0 : 1; }
     var all = Array.from(card.passages.keys()).filter(function (number) { return card.passages[number][2]; });
-    var told = Array.from(worth.keys()).filter(function (number) { return card.date || card.kind === "page" || !rest(number); });
+    var enough = Math.max.apply(null, Array.from(worth.values())) / 2, whole = card.date || card.kind === "page";
+    var told = Array.from(worth.keys()).filter(function (number) { return whole ? worth.get(number) >= enough : !rest(number); });
     told.sort(function (a, b) { return rest(a) - rest(b) || worth.get(b) - worth.get(a) || a - b; });
     all.sort(function (a, b) { return rest(a) - rest(b) || a - b; });
     return told.concat(all, null)[0];

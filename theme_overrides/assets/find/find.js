@@ -15,7 +15,7 @@
   var said = document.getElementById("ask-said"), list = document.getElementById("ask-answers");
   var more = document.getElementById("ask-more"), clear = document.getElementById("ask-clear");
   var chosen = document.getElementById("ask-picked");
-  var PAGE = 10, CAPTION = 10, TEXT = 11, HARDWARE = 6;
+  var PAGE = 10, AT_ONCE = 3, CAPTION = 10, TEXT = 11;
 
   // --- parts of the index ------------------------------------------------------------------------
 
@@ -63,16 +63,7 @@
     plain.words = F.unfront(plain.words);
     plain.counts = F.unpack(plain.counts);
     plain.lengths = F.unpack(plain.lengths);
-    var facets = {};
-    Object.keys(plain.facets).forEach(function (key) {
-      var figures = F.unpack(plain.facets[key].rows), values = plain.facets[key].values, rows = [], at = 0;
-      for (var sheet = 0; sheet < plain.sheets; sheet++) {
-        var size = figures[at++];
-        rows.push(figures.slice(at, at + size).map(function (number) { return values[number]; }));
-        at += size;
-      }
-      facets[key] = rows;
-    });
+    plain.kinds = plain.kinds.flatMap(function (run) { return Array(run[1]).fill(run[0]); });
     var day = Date.parse(plain.first_date || "2000-01-01");
     var gaps = F.unpack(plain.days);
     var dates = [];
@@ -80,32 +71,48 @@
       if (sheet) day += gaps[sheet - 1] * 86400000;
       dates.push(new Date(day).toISOString().slice(0, 10));
     }
-    facets.year = dates.map(function (date) { return [date.slice(0, 4)]; });
+    plain.dates = dates;
     var lexicon = new F.Lexicon(plain, tokenizer);
+    var read = new Map();
     return {
       plain: plain,
-      tokenizer: tokenizer,
+      // The same sentences come with every letter of a question: each is read once.
+      tokens: function (text) {
+        if (!read.has(text)) read.set(text, tokenizer.tokens(text));
+        return read.get(text);
+      },
       lexicon: lexicon,
       ranker: new F.Ranker(lexicon, postings),
-      shelf: shelf(lexicon),
-      facets: facets,
+      shelf: shelf(lexicon, rules.plain.groups.concat(plain.kin)),
+      facets: null,
       dates: dates,
-      titles: plain.titles.split("\n"),
       photos: F.unpack(plain.photos),
       shardEnds: running(plain.shards),
       deckEnds: running(plain.decks)
     };
   }
 
-  // Where the postings of each term lie: synonyms first, group by group, as scripts.py lays them.
-  function shelf(lexicon) {
-    var order = new Map();
-    lexicon.groups.forEach(function (group) {
-      group[1].forEach(function (phrase) {
-        phrase.forEach(function (term) { if (lexicon.has(term) && !order.has(term)) order.set(term, order.size); });
-      });
+  // What can be picked, by document; loaded for the first question that is narrowed.
+  function openFacets(plain) {
+    var facets = { year: index.dates.map(function (date) { return [date.slice(0, 4)]; }) };
+    Object.keys(plain).forEach(function (key) {
+      var figures = F.unpack(plain[key].rows), values = plain[key].values, rows = [], at = 0;
+      for (var sheet = 0; sheet < index.plain.sheets; sheet++) {
+        var size = figures[at++];
+        rows.push(figures.slice(at, at + size).map(function (number) { return values[number]; }));
+        at += size;
+      }
+      facets[key] = rows;
     });
-    lexicon.terms.forEach(function (term) { if (!order.has(term)) order.set(term, order.size); });
+    return facets;
+  }
+
+  // Where the postings of each term lie: what goes by several names first, as scripts.py lays it.
+  function shelf(lexicon, groups) {
+    var order = new Map();
+    function lay(term) { if (lexicon.has(term) && !order.has(term)) order.set(term, order.size); }
+    groups.forEach(function (group) { group[1].forEach(lay); });
+    lexicon.terms.forEach(lay);
     return order;
   }
 
@@ -161,7 +168,7 @@
       var caption = row[0] === CAPTION;
       if (row[3] !== 0 || caption) anchor = caption ? "photo-" + (row[3] + 1) : row[3] || "";
       if (/^[0-9a-f]{8}$/.test(anchor)) anchor = "said-" + anchor;
-      return { field: row[0], start: row[1], text: row[2], photo: caption ? row[3] : null, anchor: anchor };
+      return [row[0], row[1], row[2], caption ? row[3] : null, anchor];
     });
   }
 
@@ -229,6 +236,11 @@
       wait(load("lexicon"), turn, question, function (plain) { if (!index) index = openIndex(plain); });
       return;
     }
+    var narrowed = selects.some(function (select) { return select.value; });
+    if (narrowed && !index.facets) {
+      wait(load("facets"), turn, question, function (plain) { index.facets = openFacets(plain); });
+      return;
+    }
     var plan = F.readQuery(question.q, index.lexicon);
     var missing = loadAll(shardsOf(F.planTerms(plan)));
     if (missing) {
@@ -237,14 +249,11 @@
     }
     var allowed = filterOf(question), answer = { hits: question.q ? [] : everything(allowed), rarity: [] };
     if (plan.slots.length) answer = index.ranker.answer(plan, allowed);
-    var hits = answer.hits || answer.sheets.concat(filtered() ? [] : answer.lines), seen = hits.slice(0, shown);
-    missing = loadAll(unique(seen.map(function (hit) { return deckOf(hit.document); })));
-    show(question, plan, hits.length, seen, answer.rarity, !missing);
+    var seen = answer.hits.slice(0, shown);
+    var decks = unique(seen.map(function (hit) { return deckOf(hit.document); }));
+    missing = loadAll(decks.slice(0, AT_ONCE)) || loadAll(decks);
+    show(turn, question, plan, answer, seen, !missing);
     if (missing) wait(missing, turn, question);
-  }
-
-  function filtered() {
-    return selects.some(function (select) { return select.value; });
   }
 
   function wait(promise, turn, question, then) {
@@ -301,8 +310,8 @@
     return element;
   }
 
-  function marked(element, snippet) {
-    var at = 0;
+  function marked(element, text, plan) {
+    var at = 0, snippet = F.mark(text, plan, index);
     snippet.marks.forEach(function (pair) {
       element.append(snippet.text.slice(at, pair[0]), make("mark", "", snippet.text.slice(pair[0], pair[1])));
       at = pair[1];
@@ -323,15 +332,18 @@
   // no run of words is found across its edge; the first of a block by so many that the page says them here first.
   function directive(card, number) {
     var passage = card.passages[number], before = card.passages[number - 1], after = card.passages[number + 1];
-    var words = passage.text.split(" "), many = 1;
-    function isBeside(other) { return other && other.field === TEXT && other.anchor === passage.anchor; }
-    var told = isBeside(before) ? encoded(before.text.split(" ").pop()) + "-," : "";
-    var above = card.passages.filter(function (one, place) { return place < number || one.field === CAPTION; });
-    above = [card.title, card.assembly].concat(above.map(function (one) { return one.text; })).join(" ").toLowerCase();
+    var words = passage[2].split(" "), many = 1, few = 1;
+    function isBeside(other) { return other && other[0] === TEXT && other[4] === passage[4]; }
+    var told = isBeside(before) ? encoded(before[2].split(" ").pop()) + "-," : "";
+    var above = card.passages.filter(function (one, place) { return place < number || one[3] !== null; });
+    above = [card.title, card.assembly].concat(above.map(function (one) { return one[2]; })).join(" ").toLowerCase();
     while (!told && many < 4 && above.indexOf(words.slice(0, many).join(" ").toLowerCase()) >= 0) many++;
-    told += encoded(words.slice(0, many).join(" "));
-    if (words.length > many) told += "," + encoded(words[words.length - 1]);
-    return told + (isBeside(after) ? ",-" + encoded(after.text.split(" ")[0]) : "");
+    // A heading is told with a colon that its page does not have.
+    told += encoded(words.slice(0, many).join(" ").replace(/:$/, ""));
+    // The end by so many that nothing before it says them.
+    while (few < 3 && passage[2].indexOf(words.slice(-few).join(" ")) < passage[2].length - words.slice(-few).join(" ").length) few++;
+    if (words.length >= many + few) told += "," + encoded(words.slice(-few).join(" "));
+    return told + (isBeside(after) ? ",-" + encoded(after[2].split(" ")[0]) : "");
   }
 
   function encoded(words) { return encodeURIComponent(words).replace(/-/g, "%2D"); }
@@ -341,20 +353,32 @@
 
   function sayDate(iso) { return dates.format(new Date(iso)); }
 
-  function show(question, plan, total, seen, rarity, whole) {
-    var terms = F.markedTerms(plan), items = document.createDocumentFragment();
-    seen.forEach(function (hit) { items.append(answerOf(hit, terms, rarity)); });
-    list.replaceChildren(items);
-    list.removeAttribute("aria-busy");
-    more.hidden = total <= shown;
+  // The first at once, which is what the eye meets; the others as soon as the page has been drawn.
+  function show(turn, question, plan, answer, seen, whole) {
+    var total = answer.hits.length, first = focusNext ? seen.length : AT_ONCE;
+    function render(hits) {
+      var items = document.createDocumentFragment();
+      hits.forEach(function (hit) { items.append(answerOf(hit, plan, answer.rarity)); });
+      return items;
+    }
+    function finish() {
+      if (turn !== asked) return;
+      list.append(render(seen.slice(first)));
+      if (!whole) return;
+      var next = focusNext && list.children[focusNext];
+      if (next) next.querySelector("h2 a").focus();
+      focusNext = 0;
+      more.hidden = total <= shown;
+      list.removeAttribute("aria-busy");
+    }
+    list.setAttribute("aria-busy", "true");
+    list.replaceChildren(render(seen.slice(0, first)));
     note.hidden = true;
     if (plan.unknown.length) unknown(plan, question);
     else if (question.q && !plan.slots.length) tell(_("Only words that stand everywhere. Add one that tells more."));
-    if (!whole) return;
-    var next = focusNext && list.children[focusNext];
-    if (next) next.querySelector("h2 a").focus();
-    focusNext = 0;
-    say(total ? ngettext("{count} answer", "{count} answers", total) : _("Nothing found"));
+    if (whole) say(total ? ngettext("{count} answer", "{count} answers", total) : _("Nothing found"));
+    if (seen.length > first) setTimeout(finish);
+    else finish();
   }
 
   function tell(text) {
@@ -380,44 +404,38 @@
   }
 
   // What is known of an answer while its card is on the way.
-  function headOf(hit, terms) {
-    var item = make("li", "answer waiting"), text = make("div", "answer-words"), line = make("p", "strip-line");
-    var date = index.dates[hit.document];
-    line.append(date ? make("time", "", sayDate(date)) : "\u00a0");
-    text.append(line, marked(make("h2"), F.mark(index.titles[hit.document], terms, index.tokenizer)));
+  function headOf(hit) {
+    var item = make("li", "answer waiting"), text = make("div", "answer-words"), date = index.dates[hit.document];
+    text.append(make("p", "strip-line", date ? sayDate(date) : LABELS[index.plain.kinds[hit.document]]));
     item.append(text);
     if (index.photos[hit.document]) item.append(make("div", "answer-picture"));
     return item;
   }
 
-  function answerOf(hit, terms, rarity) {
-    if (!parts.has(deckOf(hit.document))) return headOf(hit, terms);
+  function answerOf(hit, plan, rarity) {
+    if (!parts.has(deckOf(hit.document))) return headOf(hit);
     var card = cardOf(hit.document), item = make("li", "answer"), text = make("div", "answer-words"), to = make("a");
-    var passages = card.passages;
-    var best = F.bestPassage(
-      passages.map(function (one) { return one.field; }), passages.map(function (one) { return one.start; }),
-      hit.mentions, rarity
-    );
-    var photo = photoOf(card, best, hit), heading = make("h2"), facts = factsOf(card);
+    var worth = F.weighPassages(card.passages, hit, rarity), best = F.shownPassage(card, worth);
+    var photo = F.bestPicture(card.passages, worth, card.cover), heading = make("h2"), facts = factsOf(card);
+    if (!(photo in card.thumbs)) photo = null;
     to.href = link(card.address);
-    heading.append(marked(to, F.mark(card.title, terms, index.tokenizer)));
-    text.append(lineOf(card, terms), heading);
+    heading.append(marked(to, card.title, plan));
+    text.append(lineOf(card, plan), heading);
     if (facts) text.append(make("p", "facts", facts));
-    if (best === null) best = firstSentence(passages);
     // A caption is said under its picture.
-    if (best !== null && (photo === null || passages[best].photo !== photo)) text.append(sentenceOf(card, best, terms));
+    if (best !== null && (photo === null || card.passages[best][3] !== photo)) text.append(sentenceOf(card, best, plan));
     item.append(text);
-    if (photo !== null) item.append(pictureOf(card, photo, terms));
+    if (photo !== null) item.append(pictureOf(card, photo, plan));
     item.dataset.id = card.id;
     return item;
   }
 
   // What the answer is and where it belongs: a day, or the kind of thing and its number.
-  function lineOf(card, terms) {
+  function lineOf(card, plan) {
     var line = make("p", "strip-line"), mark = make("span", "daymark");
     if (card.kind === "entry") mark.append(card.day ? _("Day {day}", { day: card.day }) : _("Draft"));
     else mark.append(LABELS[card.kind] || card.kind);
-    if (NUMBERED.indexOf(card.kind) >= 0 && card.id !== card.title) mark.append(" ", marked(make("span"), F.mark(card.id, terms, index.tokenizer)));
+    if (NUMBERED.indexOf(card.kind) >= 0 && card.id !== card.title) mark.append(" ", marked(make("span"), card.id, plan));
     line.append(mark);
     if (card.date) {
       var time = make("time", "", sayDate(card.date));
@@ -437,56 +455,33 @@
   }
 
   // The sentence, leading to where it stands; of what has no such place the words alone: the title leads there.
-  function sentenceOf(card, best, terms) {
-    var passage = card.passages[best], line = make("p", "said-there"), snippet = F.mark(passage.text, terms, index.tokenizer);
-    if (!passage.anchor) return marked(line, snippet);
-    var to = make("a");
-    to.href = link(card.address, passage.anchor, passage.field === TEXT && /^said-/.test(passage.anchor) ? directive(card, best) : "");
-    line.append(marked(to, snippet));
+  function sentenceOf(card, best, plan) {
+    var passage = card.passages[best], anchor = passage[4], line = make("p", "said-there"), to = make("a");
+    if (!anchor) return marked(line, passage[2], plan);
+    to.href = link(card.address, anchor, /^said-/.test(anchor) ? directive(card, best) : "");
+    line.append(marked(to, passage[2], plan));
     return line;
   }
 
-  function firstSentence(passages) {
-    var found = -1;
-    [TEXT, CAPTION, HARDWARE].some(function (wanted) {
-      found = passages.findIndex(function (one) { return one.field === wanted; });
-      return found >= 0;
-    });
-    return found < 0 ? null : found;
-  }
-
-  // The place of the picture that is shown: the one whose caption is the sentence, else the one whose caption says most
-  // of the question, else the cover.
-  function photoOf(card, best, hit) {
-    var passages = card.passages, at = best === null ? null : passages[best].photo, most = 0;
-    if (at in card.thumbs) return at;
-    at = card.cover;
-    passages.forEach(function (one, number) {
-      if (!(one.photo in card.thumbs)) return;
-      var end = number + 1 < passages.length ? passages[number + 1].start : Infinity, spoken = 0;
-      hit.mentions.forEach(function (mentions) {
-        if (mentions.positions.some(function (position) { return position >= one.start && position < end; })) spoken++;
-      });
-      if (spoken > most) {
-        most = spoken;
-        at = one.photo;
-      }
-    });
-    return at in card.thumbs ? at : null;
-  }
+  // Kept from letter to letter, so that none is fetched, read and drawn anew.
+  var images = new Map();
 
   // The picture with its words under it, one link to where it stands.
-  function pictureOf(card, at, terms) {
-    var thumb = card.thumbs[at], figure = make("figure", "answer-picture"), to = make("a"), image = make("img");
-    var caption = card.passages.find(function (one) { return one.photo === at; }), under = make("figcaption");
-    image.src = siteRoot + "pictures/" + encodeURIComponent(thumb[0]);
-    image.width = thumb[1];
-    image.height = thumb[2];
-    image.loading = "lazy";
+  function pictureOf(card, at, plan) {
+    var thumb = card.thumbs[at], figure = make("figure", "answer-picture"), to = make("a");
+    var image = images.get(thumb[0]) || make("img");
+    var caption = card.passages.find(function (one) { return one[3] === at; }), under = make("figcaption");
+    if (!images.has(thumb[0])) {
+      image.loading = "lazy";
+      image.width = thumb[1];
+      image.height = thumb[2];
+      image.src = siteRoot + "pictures/" + encodeURIComponent(thumb[0]);
+      images.set(thumb[0], image);
+    }
     image.alt = caption ? "" : _("Picture of {title}", { title: card.title });
     to.href = link(card.address, "photo-" + (at + 1));
     to.append(image);
-    if (caption) under.append(marked(make("span", "caption"), F.mark(caption.text, terms, index.tokenizer)));
+    if (caption) under.append(marked(make("span", "caption"), caption[2], plan));
     if (thumb[3]) under.append(make("span", "facts", thumb[3]));
     if (under.firstChild) to.append(under);
     figure.append(to);
