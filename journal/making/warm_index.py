@@ -279,14 +279,19 @@ def _pictures(root: Path, entries: Iterable[Entry], shown: Container[str]) -> di
     }
 
 
-def _examine(old: WarmIndex, root: Path, src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
-    """What is known of pictures; those that are not as they were are examined."""
+def _examine(old: WarmIndex, root: Path, touched: Set[str], src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
+    """What is known of pictures of the entries `touched`, also of one that went and comes again by another name; those
+    that are not as they were are examined.
+    """
+    known = {
+        (name, *seen): _Known(sha256, PhotoFacts(taken=datetime.fromisoformat(taken) if taken else None, **rest))
+        for entry in touched
+        for name, (seen, sha256, taken, rest) in old.pictures(entry).items()
+    }
     found: dict[str, ExaminedPhoto] = {}
     for src_uri in src_uris:
-        _, _, folder, name = src_uri.split("/")
-        seen, sha256, taken, rest = old.pictures(hidden(folder)).get(name) or (None, "", "", {})
-        if seen == [*stamp(root / src_uri)]:
-            found[src_uri] = _Known(sha256, PhotoFacts(taken=datetime.fromisoformat(taken) if taken else None, **rest))
+        if told := known.get((src_uri.rpartition("/")[2], *stamp(root / src_uri))):
+            found[src_uri] = told
     fresh = [src_uri for src_uri in src_uris if src_uri not in found]
     return found | photo_store(root).examine(fresh) if fresh else found
 
@@ -315,7 +320,7 @@ def _few_changed(old: WarmIndex, stamps: Stamps, root: Path, today: date, audien
         return None
     there = {stamps.names[name] for name in touched if name in stamps.entries}
     beside = [kept.entry(stamps.names[name]) for name, kept in others.items()]
-    journal = open_few(root, today, there, beside, partial(_examine, old, root))
+    journal = open_few(root, today, there, beside, partial(_examine, old, root, touched))
     told = _told_by(journal)
     read = told["entries"]
     listed = state["lists"] and audience is Audience.ARCHIVE

@@ -11,7 +11,7 @@ import re
 import shutil
 import string
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from datetime import date
 from pathlib import Path
 from random import Random
@@ -489,8 +489,8 @@ def mutate_and_look(root: Path, mutations: int, seed: int, monkeypatch: pytest.M
     counted: Counter[str] = Counter()
     closings: list[bool] = []
 
-    def closing(build: Build) -> Build:
-        closed = close_build(build)
+    def closing(build: Build, beside: Collection[str] = ()) -> Build:
+        closed = close_build(build, beside)
         closings.append(closed is not build)
         assert close_build(closed) is closed
         return closed
