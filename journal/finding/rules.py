@@ -154,7 +154,7 @@ def shipped_rules() -> Rules:
 
 
 def _units(plain: Mapping[str, Any]) -> dict[str, list[float | str]]:
-    """Each spelling of a unit -> dimension, factor to its base unit, what is added before, and the term of the bare word."""
+    """Each spelling of a unit -> dimension, factor to its base, what is added before, and the term of the bare word."""
     units: dict[str, list[float | str]] = {}
     terms: dict[tuple[str, Fraction], str] = {}
     for name, (dimension, factor) in units_by_name().items():
