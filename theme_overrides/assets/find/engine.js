@@ -882,7 +882,7 @@
 
   // --- sentences (cards.py) --------------------------------------------------------------------
 
-  var LONGEST = 240, TEXT = 11;
+  var LONGEST = 240, CAPTION = 10, TEXT = 11;
 
   // How much of the question each passage of a card says, by its number.
   function weighPassages(passages, hit, rarity) {
@@ -903,8 +903,11 @@
   function shownPassage(card, worth) {
     function rest(number) { return card.passages[number][0] === TEXT ? 0 : 1; }
     var all = Array.from(card.passages.keys()).filter(function (number) { return card.passages[number][2]; });
-    var enough = Math.max.apply(null, Array.from(worth.values())) / 2, whole = card.date || card.kind === "page";
-    var told = Array.from(worth.keys()).filter(function (number) { return whole ? worth.get(number) >= enough : !rest(number); });
+    var kept = Array.from(worth.keys()).filter(function (number) { return card.passages[number][0] !== CAPTION; });
+    if (!kept.length) kept = Array.from(worth.keys());
+    var enough = Math.max.apply(null, kept.map(function (number) { return worth.get(number); })) / 2;
+    var whole = card.date || card.kind === "page";
+    var told = kept.filter(function (number) { return whole ? worth.get(number) >= enough : !rest(number); });
     told.sort(function (a, b) { return rest(a) - rest(b) || worth.get(b) - worth.get(a) || a - b; });
     all.sort(function (a, b) { return rest(a) - rest(b) || a - b; });
     return told.concat(all, null)[0];
