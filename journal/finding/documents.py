@@ -288,7 +288,7 @@ def _said_in(body: str, title: str) -> Iterator[Passage]:
     anchor of the paragraph; the title again is the head of the page.
     """
     heading = ""
-    for block, is_heading in _blocks(body):
+    for block, is_heading in plain_blocks(body):
         if is_heading and block.casefold() == title.casefold():
             continue
         if is_heading:
@@ -468,15 +468,10 @@ def _strip_inline(text: str) -> str:
     return html.unescape(_ESCAPE.sub(r"\1", text))
 
 
-def plain_blocks(body: str) -> Iterator[str]:
-    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words."""
-    return (words for words, _ in _blocks(body))
-
-
-def _blocks(body: str) -> Iterator[tuple[str, bool]]:
-    """The same, each with whether it is a heading.
-
-    Pictures are left out (their captions are passages of their own), so are comments.
+def plain_blocks(body: str) -> Iterator[tuple[str, bool]]:
+    """The paragraphs, list items, headings and table rows of a Markdown text, as plain words, each with whether it is a
+    heading; cut where its page cuts them (`block_anchor`). Pictures (their captions are passages of their own) and
+    comments are left out.
     """
     body = _COMMENT.sub(" ", body)
     cut: list[str] = []

@@ -45,8 +45,8 @@ TITLE, STEP, STEP_TITLE, MANUAL, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN,
 FIELD_GAP = 30
 """Places between two fields of a document: more than any nearness reaches."""
 
-_FAHRENHEIT = (5 / 9, -160 / 9)
-"""Degrees Celsius of one degree Fahrenheit, and of nought (by definition: water freezes at 32 and boils at 212)."""
+_FAHRENHEIT = (5 / 9, -32.0)
+"""Degrees Celsius of a degree Fahrenheit, and what is added before (by definition: water freezes at 32 °F)."""
 
 
 class Rules:
@@ -154,7 +154,7 @@ def shipped_rules() -> Rules:
 
 
 def _units(plain: Mapping[str, Any]) -> dict[str, list[float | str]]:
-    """Each spelling of a unit -> dimension, factor to its base unit, offset, and the term of the bare word."""
+    """Each spelling of a unit -> dimension, factor to its base, what is added before, and the term of the bare word."""
     units: dict[str, list[float | str]] = {}
     terms: dict[tuple[str, Fraction], str] = {}
     for name, (dimension, factor) in units_by_name().items():

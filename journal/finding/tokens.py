@@ -132,9 +132,9 @@ def as_figure(text: str) -> tuple[float, float] | None:
 
 
 def quantity_term(value: float, half: float, unit: Sequence[float | str]) -> str:
-    """The term of a figure in a unit, which is (dimension, factor, offset)."""
+    """The term of a figure in a unit, which is (dimension, factor, what is added before)."""
     dimension, factor, offset = unit[:3]
-    base = value * float(factor) + float(offset)
+    base = (value + float(offset)) * float(factor)
     return f"={dimension}{math.floor(base * SCALE + 0.5)}~{math.floor(half * float(factor) * SCALE + 0.5)}"
 
 

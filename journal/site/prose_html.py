@@ -33,7 +33,6 @@ from journal.view.terms import TermMarker
 
 _STASH = re.compile("\x02[^\x03]*\x03")
 _SPACE = re.compile(r"\s+")
-_TAG = re.compile(r"<[^<>]*>")
 _IDS = re.compile(r' id="[^"]*"')
 _HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
 _HEADING_TAG = re.compile(r"<(/?)h[2-6]>")
@@ -192,8 +191,7 @@ class ProseRenderer:
         blocks = [(parent, child) for parent in tree.iter() for child in parent if child.tag in _BLOCKS]
         for parent, block in blocks:
             code = stashed(self._markdown, block.text or "")
-            words = unescape(_TAG.sub("", code)) if code else self._own_words(block)
-            anchor = block_anchor(PICTURE.sub(" ", words))
+            anchor = block_anchor(unescape(code) if code else PICTURE.sub(" ", self._own_words(block)))
             if not anchor or anchor in taken:
                 continue
             taken.add(anchor)

@@ -161,7 +161,7 @@
 
   function quantityTerm(value, half, unit) {
     function scaled(figure) { return Math.floor(figure * SCALE + 0.5); }
-    return "=" + unit[0] + scaled(value * unit[1] + unit[2]) + "~" + scaled(half * unit[1]);
+    return "=" + unit[0] + scaled((value + unit[2]) * unit[1]) + "~" + scaled(half * unit[1]);
   }
 
   function two(number) { return String(number).padStart(2, "0"); }

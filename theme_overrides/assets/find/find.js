@@ -504,6 +504,8 @@
     clearTimeout(pause);
     pause = setTimeout(keepAddress, 900);
   });
+  // Who follows an answer before the pause is over comes back to the question as well.
+  list.addEventListener("click", keepAddress);
   form.addEventListener("submit", function (event) {
     event.preventDefault();
     keepAddress();
