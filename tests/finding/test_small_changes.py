@@ -131,7 +131,7 @@ class Hand:
 
     def day(self) -> None:
         """Another date."""
-        day = date(2025, 1, 10) + timedelta(days=self.chance.randrange(360))
+        day = date(2025, 1, 10) + timedelta(days=self.chance.choice([3, 3, self.chance.randrange(360)]))
         self.key("date", day.isoformat())
 
     def steps(self) -> None:
@@ -178,10 +178,11 @@ class Hand:
 
     def new(self) -> None:
         """One comes."""
-        day = date(2025, 1, 10) + timedelta(days=self.chance.randrange(400))
+        day = date(2025, 1, 10) + timedelta(days=self.chance.choice([3, self.chance.randrange(400)]))
         folder = self.entries / f"{day}-new-{self.done}"
         folder.mkdir(exist_ok=True)
-        matter = f"date: {day}\nassembly: left-wing\nhours: 1\nsteps: [7.10]"
+        hours = self.chance.choice(["1", "7:00-8:00", "18:30-21:45"])
+        matter = f"date: {day}\nassembly: left-wing\nhours: {hours}\nsteps: [7.10]"
         (folder / "index.md").write_text(entry(matter, "A quokka came by."), "utf-8")
 
     def odd(self) -> None:
