@@ -84,12 +84,12 @@ def weigh_passages(
 
 def shown_passage(card: Mapping[str, Any], worth: Mapping[int, float]) -> int | None:
     """The number of the passage that stands under an answer: the sentence that says most of the question, unless a
-    line of a list says more than twice as much; a caption, which stands under its picture, only where nothing else says
+    line of a list says a third more; a caption, which stands under its picture, only where nothing else says
     any of it; for a line of a list what is said of it; else the first.
     """
     passages = card["passages"]
     rest = {number: told for number, told in worth.items() if passages[number][0] != CAPTION} or worth
-    enough = max(rest.values(), default=0.0) / 2
+    enough = max(rest.values(), default=0.0) * 0.75
     whole = bool(card["date"]) or card["kind"] == "page"
     told = {number for number in rest if (rest[number] >= enough if whole else passages[number][0] == TEXT)}
     by_worth = sorted(told, key=lambda number: (passages[number][0] != TEXT, -worth[number], number))

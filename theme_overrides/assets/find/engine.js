@@ -905,7 +905,7 @@
     var all = Array.from(card.passages.keys()).filter(function (number) { return card.passages[number][2]; });
     var kept = Array.from(worth.keys()).filter(function (number) { return card.passages[number][0] !== CAPTION; });
     if (!kept.length) kept = Array.from(worth.keys());
-    var enough = Math.max.apply(null, kept.map(function (number) { return worth.get(number); })) / 2;
+    var enough = Math.max.apply(null, kept.map(function (number) { return worth.get(number); })) * 0.75;
     var whole = card.date || card.kind === "page";
     var told = kept.filter(function (number) { return whole ? worth.get(number) >= enough : !rest(number); });
     told.sort(function (a, b) { return rest(a) - rest(b) || worth.get(b) - worth.get(a) || a - b; });
