@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+import shutil
 import signal
 import subprocess
 import sys
@@ -342,12 +343,15 @@ def test_forty_pictures_and_fifteen_clips_of_many_rates(tmp_path: Path) -> None:
 def test_ctrl_c_in_the_middle_leaves_nothing(root: Path) -> None:
     """The program that encodes is ended with us, and the folder is as it was."""
     words = [sys.executable, "-m", "journal.commands.main", "film", DAY, "--shape", "4k", "--build", str(root)]
-    with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True) as running:
-        deadline = time.monotonic() + 30
-        while not list(root.glob("films/.journal-film-*/*.mp4")) and time.monotonic() < deadline:
-            time.sleep(0.05)
-        running.send_signal(signal.SIGINT)
-        running.wait(timeout=30)
+    for _ in range(10):  # on a busy machine the film may be done before we are in its middle
+        shutil.rmtree(root / "films", ignore_errors=True)
+        with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True) as running:
+            while not list(root.glob("films/.journal-film-*/*.mp4")) and running.poll() is None:
+                time.sleep(0.05)
+            running.send_signal(signal.SIGINT)
+            running.wait(timeout=60)
+        if running.returncode != 0:
+            break
     assert running.returncode != 0
     assert list((root / "films").iterdir()) == []
     left = subprocess.run(["pgrep", "-f", str(root)], capture_output=True, text=True, check=False).stdout
