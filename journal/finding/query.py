@@ -179,7 +179,6 @@ def read_query(text: str, lexicon: Lexicon) -> Plan:
 
 class _Reader:
     def __init__(self, text: str, lexicon: Lexicon) -> None:
-        self.text = text
         self.lexicon = lexicon
         self.rules = lexicon.rules
         self.weights = lexicon.rules.weights

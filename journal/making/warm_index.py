@@ -214,7 +214,7 @@ def _sheet(number: int, one: Document, words: Analysed, source: Entry | WriteUp)
         starts_at=source.starts_at if isinstance(source, Entry) else None,
         day=one.day,
         told_day=one.day,
-        # What stands there is "day 46 2026-02-08 …".
+        # What stands there is "day 46 8 February 2026".
         at=1 + next(at for at, told in zip(words.passages, one.passages, strict=True) if told.field == WHEN),
         assembly=one.assembly,
         steps=one.steps,
