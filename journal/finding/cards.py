@@ -11,15 +11,12 @@ from typing import TYPE_CHECKING, Any
 from journal.base.formatting import say_steps
 from journal.finding.query import Plan
 from journal.finding.ranking import Mentions
-from journal.finding.rules import CAPTION, HARDWARE, MATERIAL, METHOD, TEXT, TOOL
+from journal.finding.rules import CAPTION, HARDWARE, LONGEST, MATERIAL, METHOD, TEXT, TOOL
 from journal.finding.tokens import STOP, Tokenizer
 
 if TYPE_CHECKING:
     from journal.finding.documents import Document
     from journal.finding.index import Analysed
-
-LONGEST = 240
-"""Letters of a sentence that are shown; a longer one is cut round its first mark."""
 
 _FACTS = ("id", "address", "title", "day", "assembly", "assembly_title", "steps", "redone", "cover", "private", "draft")
 _LISTS = {TOOL: "Tools: ", METHOD: "Methods: "}

@@ -279,10 +279,6 @@ def _sheet(
     )
 
 
-LONGEST = 240
-"""Letters of a passage that is shown; the sentences of a paragraph stand together as long as they fit."""
-
-
 def _said_in(body: str, title: str) -> Iterator[Passage]:
     """What a Markdown text says: each paragraph in pieces of whole sentences, a heading with what follows it, and the
     anchor of the paragraph; the title again is the head of the page.
@@ -296,7 +292,7 @@ def _said_in(body: str, title: str) -> Iterator[Passage]:
             continue
         told = ""
         for sentence in sentences(heading + block):
-            if told and len(told) + len(sentence) >= LONGEST:
+            if told and len(told) + len(sentence) >= field.LONGEST:
                 yield Passage(field.TEXT, told, anchor=block_anchor(block))
                 told = ""
             told = f"{told} {sentence}".strip()

@@ -42,6 +42,11 @@ TITLE, STEP, STEP_TITLE, MANUAL, TOOL, METHOD, HARDWARE, PEOPLE, ASSEMBLY, WHEN,
     len(FIELDS)
 )
 
+LONGEST = 240
+"""Letters of a passage and of what is shown of it: the sentences of a paragraph stand together as long as they fit, and
+one that is longer is cut round its first mark.
+"""
+
 FIELD_GAP = 30
 """Places between two fields of a document: more than any nearness reaches."""
 

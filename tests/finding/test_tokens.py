@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from itertools import pairwise
 
 import pytest
 from hypothesis import given, settings
@@ -199,6 +200,12 @@ def test_any_text_is_cut_into_tokens_that_lie_in_it(text: str) -> None:
     tokens = TOKENIZER.tokens(text)
     assert all(0 <= token.start < token.end <= len(text) and token.term for token in tokens)
     assert [token.start for token in tokens] == sorted(token.start for token in tokens)
+    chunks: dict[tuple[int, int], list[int]] = {}
+    for token in tokens:
+        if token.kind not in (QUANTITY, PHRASE):  # these reach over several chunks
+            chunks.setdefault((token.start, token.end), []).append(token.position)
+    spans = [(min(positions), max(positions)) for positions in chunks.values()]
+    assert all(before[1] < after[0] for before, after in pairwise(spans))
 
 
 @settings(deadline=None)
