@@ -144,9 +144,11 @@ def shipped_rules() -> Rules:
     spellings: dict[str, list[tuple[str, str]]] = {"word": [], "start": []}
     for row in _rows(DATA / "spellings.csv"):
         spellings[row["how"]].append((row["written"], row["read_as"]))
+    # What only the units are made of is not sent to the browser.
+    of_units = {name: plain.pop(name) for name in ("unit_spellings", "fahrenheit", "no_units", "other_units")}
     plain |= {
         "spellings": spellings,
-        "units": _units(plain),
+        "units": _units(of_units),
         "drills": _drills(),
         "groups": [],
         "field_names": FIELDS,
