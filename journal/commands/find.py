@@ -255,7 +255,7 @@ class _Answer:
         self.index = index
         self.question = question
         self.filtered = bool(filters)
-        self.tokenizer = Tokenizer(shipped_rules())
+        self.tokenizer = Tokenizer(shipped_rules().with_kin(index.lexicon["kin"]))
         self.lexicon = Lexicon(index.lexicon, self.tokenizer)
         self.plan = read_query(question, self.lexicon)
         self.rarity: Sequence[float] = ()

@@ -140,13 +140,10 @@ class Index:
 def build_index(
     documents: Sequence[Document],
     analysed: Sequence[Analysed],
-    names: Sequence[Sequence[str]],
     twins: Mapping[str, Sequence[str]],
     tokenizer: Tokenizer,
 ) -> Index:
-    """Lay out `analysed`, one for each of `documents`. `names` are names of terms that are kin, `twins` the steps that
-    mirror a step.
-    """
+    """Lay out `analysed`, one for each of `documents`. `twins` are the steps that mirror a step."""
     entries = sum(document.kind.dated for document in documents)
     told: dict[str, list[str]] = {}
     last: dict[str, int] = {}
@@ -170,7 +167,6 @@ def build_index(
         round(sum(length[number] for length in lengths[:entries]) / entries, 3) if entries else 0
         for number in range(len(FIELDS))
     ]
-    rules = tokenizer.rules
     shown = documents[:entries]
     lexicon = {
         "format": FORMAT,
@@ -181,7 +177,7 @@ def build_index(
         "words": sorted(words),
         "lengths": lengths,
         "average": average,
-        "kin": [("kin", stems) for own in names if len(stems := rules.stemmed(own)) > 1],
+        "kin": tokenizer.rules.plain["kin"],
         "twins": twins,
         "kinds": [document.kind.value for document in documents],
         "facets": {

@@ -81,7 +81,7 @@ class Lexicon:
         self.newest: str = max(plain["dates"], default="")
         self._numbers = {term: number for number, term in enumerate(self.terms)}
         self._groups: dict[str, list[tuple[str, Sequence[str]]]] = {}
-        for how, terms in (*self.rules.groups, *plain["kin"]):
+        for how, terms in self.rules.groups:
             for term in terms:
                 self._groups.setdefault(term, []).append((how, terms))
 

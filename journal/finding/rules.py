@@ -95,11 +95,20 @@ class Rules:
         self.kinds: Mapping[str, float] = dict.fromkeys(plain["whole_kinds"].split(), 1.0) | plain["kinds"]
         self._stems: dict[str, str] = {}
         self._stem: Callable[[str], str] | None = None
-        self.groups: list[tuple[str, list[str]]] = plain["groups"]
+        self.groups: list[tuple[str, list[str]]] = [*plain["groups"], *plain["kin"]]
         self.phrases: dict[str, list[Sequence[str]]] = {}
         for phrase in dict.fromkeys(term for _, terms in self.groups for term in terms if "+" in term):
             stems = phrase.split("+")
             self.phrases.setdefault(stems[0], []).append(stems)
+
+    def with_kin(self, kin: Sequence[tuple[str, list[str]]]) -> Rules:
+        """These rules where terms of a journal are kin as well: [("kin", [term, …]), …], as in an index's lexicon."""
+        return Rules({**self.plain, "kin": kin})
+
+    def with_names(self, names: Iterable[Sequence[str]]) -> Rules:
+        """These rules where the `names` of one thing, as a journal calls it, are kin."""
+        stemmed = map(self.stemmed, names)
+        return self.with_kin([("kin", stems) for stems in stemmed if len(stems) > 1])
 
     def fold(self, word: str) -> str:
         """`word` (lower case) in the one spelling that is used inside: `colours` -> `colors`."""
@@ -151,6 +160,7 @@ def shipped_rules() -> Rules:
         "units": _units(of_units),
         "drills": _drills(),
         "groups": [],
+        "kin": [],
         "field_names": FIELDS,
         "field_gap": FIELD_GAP,
     }

@@ -57,7 +57,7 @@ def render_scripts(
         _parts(enumerate(_json(_compact(card, of)) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES)
     )
     plain = {
-        **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "kin", "twins")},
+        **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "twins")},
         "kinds": [[kind, len([*run])] for kind, run in groupby(lexicon["kinds"])],
         "terms": front(lexicon["terms"]),
         "counts": pack(lexicon["counts"]),
@@ -92,7 +92,7 @@ def _shelf_order(lexicon: Mapping[str, Any], rules: Rules) -> Iterator[str]:
     """The terms in the order in which their postings are laid into parts: what goes by several names side by side,
     because a question asks for all of them; then the others as they are sorted. find.js says the same.
     """
-    grouped = dict.fromkeys(term for _, terms in (*rules.groups, *lexicon["kin"]) for term in terms)
+    grouped = dict.fromkeys(term for _, terms in rules.groups for term in terms)
     terms = dict.fromkeys(lexicon["terms"])
     return iter({**{term: None for term in grouped if term in terms}, **terms})
 

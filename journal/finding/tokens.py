@@ -8,7 +8,7 @@ written               token                           kind
 ====================  ==============================  ================================
 `dimpling`, `held`    `dimpl`, `hold`                 word (folded, stemmed)
 `back-riveting`       `back` `rivet`, `backrivet`     words, and both as one
-`temporary fastener`  `temporari` … and `temporari+fasten`  words, and a phrase of synonyms.csv
+`temporary fastener`  `temporari` … and `temporari+fasten`  words, and a phrase of the rules
 `7.10`                `7.10` (never `7.1`)            number
 `0.032`, `.0320`      `.032` and `=in320~5`           number, and a length
 `3/32`, `1-1/2`       `3/32`; `1` `1/2`               fraction, and a length
@@ -304,7 +304,7 @@ class Tokenizer:
         return rules.units.get(first), ahead[0][2]
 
     def _with_phrases(self, tokens: list[Token]) -> list[Token]:
-        """The tokens, and behind the first word of each phrase that synonyms.csv knows the phrase."""
+        """The tokens, and behind the first word of each phrase that is a name or a synonym the phrase."""
         phrases = self.rules.phrases
         told: list[Token] = []
         for number, token in enumerate(tokens):

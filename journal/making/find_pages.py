@@ -51,9 +51,9 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     whole, words = (_kept(keep, kind, site.view) for kind in ("site", "words"))
 
     def make() -> tuple[str, list[tuple[str, str]]]:
-        tokenizer = Tokenizer(shipped_rules())
+        tokenizer = Tokenizer(shipped_rules().with_names(groups))
         analysed = _analysed(found, words, tokenizer)
-        index = build_index(found, analysed, groups, site.addresses.mirrored, tokenizer)
+        index = build_index(found, analysed, site.addresses.mirrored, tokenizer)
         return render_scripts(index, answer_cards(found, analysed, site.order), thumbs, tokenizer.rules)
 
     version, files = whole.find_or_make(key, make)
@@ -67,7 +67,7 @@ def _kept(folder: Path, kind: str, view: View) -> Kept:
 
 def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> list[Analysed]:
     """The words of each document, from `kept` where its text is the same."""
-    code = code_digest().hex()
+    code = digest([code_digest().hex(), tokenizer.rules.plain["kin"]])
     rows = [kept.find_or_make(digest([code, one.passages]), partial(analyse, one, tokenizer)) for one in found]
     kept.write()
     return [Analysed(*row) for row in rows]

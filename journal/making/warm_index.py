@@ -25,7 +25,7 @@ from journal.finding.cache import Laid, MovedDay, Stamps, WarmIndex, alter_warm,
 from journal.finding.cards import answer_cards
 from journal.finding.documents import Document, DocumentKind, documents, term_groups
 from journal.finding.index import Analysed, analyse, build_index, digest
-from journal.finding.rules import WHEN, shipped_rules
+from journal.finding.rules import WHEN, Rules, shipped_rules
 from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import ExaminedPhoto, Journal, open_few, photo_store
 from journal.view.page_addresses import ENTRIES, PageAddresses
@@ -139,22 +139,22 @@ def make_warm(
     `everything` takes in private entries and passages. Raises OSError where it cannot be written.
     """
     audience = Audience.ARCHIVE if everything else Audience.PUBLIC
-    desk = _Desk(code, Tokenizer(shipped_rules()))
     # A damaged file may hold anything.
     with contextlib.suppress(OSError, sqlite3.Error, ValueError, LookupError, TypeError):
         change = _few_changed(old, stamps, root, today, audience) if old else None
-        if old and change and _alter(old, file, root, stamps, desk, audience, change):
+        if old and change and _alter(old, file, root, stamps, code, audience, change):
             return
     journal = open_it()
     build, view = journal.build, open_view(journal, audience)
     addresses = PageAddresses(view)
     found = documents(view, addresses)
+    desk = _Desk.by(code, shipped_rules().with_names(term_groups(view)))
     laid = desk.lay(found, view, old.words() if old else {})
     words = [one.words for one in laid]
     sheets = desk.sheets(found, laid, build, 0)
     facts = {
         "key": stamps.key,
-        "lexicon": build_index(found, words, term_groups(view), addresses.mirrored, desk.tokenizer).lexicon,
+        "lexicon": build_index(found, words, addresses.mirrored, desk.tokenizer).lexicon,
         "about": {
             "assemblies": [[assembly.id, assembly.title] for assembly in build.assemblies.values()],
             "steps": list(build.steps),
@@ -176,10 +176,15 @@ def make_warm(
 
 
 class _Desk(NamedTuple):
-    """Where documents are made ready for the file; `code` is the version of the program."""
+    """Where documents are made ready for the file; `code` is the version of the program and of the rules."""
 
     code: str
     tokenizer: Tokenizer
+
+    @classmethod
+    def by(cls, code: str, rules: Rules) -> _Desk:
+        """One that reads by these rules."""
+        return cls(digest([code, rules.plain["kin"]]), Tokenizer(rules))
 
     def lay(self, found: Sequence[Document], view: View, known: Mapping[str, str]) -> list[Laid]:
         """Documents with their cards and words; words that are `known` by their key are not read again."""
@@ -342,11 +347,12 @@ def _listed(kept: Kept | None) -> str | None:
 
 
 def _alter(
-    old: WarmIndex, file: Path, root: Path, stamps: Stamps, desk: _Desk, audience: Audience, change: _Change
+    old: WarmIndex, file: Path, root: Path, stamps: Stamps, code: str, audience: Audience, change: _Change
 ) -> bool:
     """Lay `old` down in `file` with the entries that changed; False where the addresses of others change with them."""
     journal, state, touched = change
     build = journal.build
+    desk = _Desk.by(code, shipped_rules().with_kin(old.lexicon["kin"]))
     view = open_view(replace(journal, build=replace(build, inventory=())), audience)
     found = documents(view, PageAddresses(view))
     sheets = [Sheet(*row) for row in old.fact("sheets")]
@@ -371,7 +377,7 @@ def _alter(
     lengths = dict(zip(old.numbers, old.lexicon["lengths"], strict=True))
     lengths |= {number: one.words.lengths for number, one in put.items()}
     wordless = [Analysed({}, [], lengths[sheet.number], []) for sheet in after]
-    index = build_index([sheet.light for sheet in after], wordless, (), old.lexicon["twins"], desk.tokenizer)
+    index = build_index([sheet.light for sheet in after], wordless, old.lexicon["twins"], desk.tokenizer)
     before = {sheet.number: sheet for sheet in sheets}
     back = [sheet._replace(day=sheet.told_day) for sheet in gone]
     alter_warm(
@@ -379,7 +385,7 @@ def _alter(
         file,
         facts={
             "key": stamps.key,
-            "lexicon": {**index.lexicon, "kin": old.lexicon["kin"]},
+            "lexicon": index.lexicon,
             "about": {**old.about, "people_of": _people_of(after)},
             "state": state,
             "sheets": after,

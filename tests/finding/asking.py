@@ -61,8 +61,8 @@ def ask_documents(
     rules: Rules | None = None,
 ) -> Asker:
     """An index of documents made by hand."""
-    tokenizer = Tokenizer(rules or shipped_rules())
-    index = build_index(found, [analyse(one, tokenizer) for one in found], groups, twins or {}, tokenizer)
+    tokenizer = Tokenizer((rules or shipped_rules()).with_names(groups))
+    index = build_index(found, [analyse(one, tokenizer) for one in found], twins or {}, tokenizer)
     return Asker(found, index, Lexicon(index.lexicon, tokenizer))
 
 

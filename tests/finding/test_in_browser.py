@@ -332,6 +332,12 @@ def test_the_keyboard_alone_is_enough(page: Page, address: str) -> None:
     assert page.evaluate("[...document.querySelectorAll('.answer h2 a')].indexOf(document.activeElement)") == 10
 
 
+def test_each_answer_is_shown_once_on_a_busy_machine(page: Page, address: str) -> None:
+    """Cards that come before the page had time to show the rest of what it could show without them."""
+    page.add_init_script("const later = setTimeout; window.setTimeout = (act, ms) => later(act, ms || 300)")
+    assert len(visit(page, f"{address}find/", q="rivets")) == 10
+
+
 def test_without_scripts_the_lists_are_offered(browser: Browser, address: str) -> None:
     """A reader without scripts is told so and led to the lists."""
     context = browser.new_context(java_script_enabled=False)

@@ -50,6 +50,17 @@ TOKENIZER = Tokenizer(shipped_rules())
 short = st.text(alphabet="abcd", max_size=7)
 
 
+@pytest.mark.parametrize("names", [("tank", "fuel cell"), ("fuel cell", "main tank bay"), ("cell", "bay of tanks")])
+@pytest.mark.parametrize("turn", [1, -1])
+def test_names_of_any_length_answer_for_each_other(names: tuple[str, str], turn: int) -> None:
+    """A journal's own names of one thing, of one word or several, find what is called by the other."""
+    asked_for, written = names[::turn]
+    texts = [f"The {written} was sealed", "Rudder horn filed"]
+    found = [entry(number, text) for number, text in enumerate(texts, start=1)]
+    assert ask_documents(found, [names])(asked_for).entries == ["1"]
+    assert ask_documents(found)(asked_for).entries == []
+
+
 @settings(deadline=None)
 @given(short, short)
 def test_one_slip_is_a_distance_of_one(a: str, b: str) -> None:

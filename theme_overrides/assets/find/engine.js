@@ -87,8 +87,9 @@
     this.fieldWeights = plain.field_names.map(function (name) { return plain.fields[name] || 1; });
     this.kinds = Object.assign({}, plain.kinds);
     words(plain.whole_kinds).forEach(function (kind) { this.kinds[kind] = 1; }, this);
+    this.groups = plain.groups.concat(plain.kin);
     this.phrases = new Map();
-    new Set(plain.groups.flatMap(function (group) { return group[1]; })).forEach(function (term) {
+    new Set(this.groups.flatMap(function (group) { return group[1]; })).forEach(function (term) {
       var stems = term.split("+");
       if (stems.length > 1) listOf(this.phrases, stems[0]).push(stems);
     }, this);
@@ -470,7 +471,7 @@
     this.newest = plain.dates.reduce(function (one, other) { return one > other ? one : other; }, "");
     this._numbers = new Map(plain.terms.map(function (term, number) { return [term, number]; }));
     this._groups = new Map();
-    this.rules.plain.groups.concat(plain.kin).forEach(function (group) {
+    this.rules.groups.forEach(function (group) {
       group[1].forEach(function (term) { listOf(this._groups, term).push(group); }, this);
     }, this);
     this.parts = plain.terms.filter(function (term) {

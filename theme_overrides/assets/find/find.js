@@ -83,7 +83,7 @@
       },
       lexicon: lexicon,
       ranker: new F.Ranker(lexicon, postings),
-      shelf: shelf(lexicon, rules.plain.groups.concat(plain.kin)),
+      shelf: shelf(lexicon, rules.groups),
       facets: null,
       dates: dates,
       photos: F.unpack(plain.photos),
@@ -213,7 +213,7 @@
 
   // --- answers -----------------------------------------------------------------------------------
 
-  var asked = 0, shown = PAGE, sayLater = 0, focusNext = 0;
+  var asked = 0, shown = PAGE, sayLater = 0, others = 0, focusNext = 0;
 
   function ask(reset) {
     var question = readForm(), turn = ++asked, picked = selects.filter(function (select) { return select.value; });
@@ -371,13 +371,15 @@
       more.hidden = total <= shown;
       list.removeAttribute("aria-busy");
     }
+    // The same question may be shown again, with the cards that have come, before the rest of what was shown first.
+    clearTimeout(others);
     list.setAttribute("aria-busy", "true");
     list.replaceChildren(render(seen.slice(0, first)));
     note.hidden = true;
     if (plan.unknown.length) unknown(plan, question);
     else if (question.q && !plan.slots.length) tell(_("Only words that stand everywhere. Add one that tells more."));
     if (whole) say(total ? ngettext("{count} answer", "{count} answers", total) : _("Nothing found"));
-    if (seen.length > first) setTimeout(finish);
+    if (seen.length > first) others = setTimeout(finish);
     else finish();
   }
 
