@@ -227,6 +227,34 @@ def test_a_clock_never_set_and_no_date_stay_apart_until_asked_for(
     assert '  IMG_3.jpg: ""    # no capture time' in text
 
 
+@pytest.mark.parametrize("named", [("all",), ("2026-02-07", "2026-02-08"), ("2026-02-08", "2026-02-07")])
+def test_a_picture_comes_into_one_entry(
+    named: tuple[str, ...], make_build: MakeBuild, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """Of several days at once: what is of the night, or of no day, comes along once; all of it comes along."""
+    phone = tmp_path_factory.mktemp("phone")
+    times = ["2026-02-07 23:30:00", "2026-02-08 00:20:00", "2026-02-08 18:00:00", "1980-01-01 00:00:07", ""]
+    for number, taken in enumerate(times):
+        take(phone / f"IMG_{number}.jpg", taken or None, shade=number)
+    root = make_build()
+    days = [word for day in named for word in ("--day", day)]
+    run(root, "--photos", phone, "--assembly", "flaps", "--yes", "--with-undated", "--with-night", *days)
+    pictures = [path.name for path in root.glob("content/entries/*/*.jpg")]
+    assert sorted(pictures) == [f"IMG_{number}.jpg" for number in range(5)]
+
+
+def test_a_day_whose_pictures_are_all_of_the_night_before_needs_no_entry(
+    make_build: MakeBuild, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    """They stand in the entry of that evening."""
+    phone = tmp_path_factory.mktemp("phone")
+    take(phone / "IMG_1.jpg", "2026-02-07 23:30:00", shade=1)
+    take(phone / "IMG_2.jpg", "2026-02-08 00:20:00", shade=2)
+    root = make_build()
+    run(root, "--photos", phone, "--assembly", "flaps", "--yes", "--with-night", "--day", "all")
+    assert [path.name for path in root.glob("content/entries/*")] == ["2026-02-07-flaps"]
+
+
 def test_two_cameras_an_hour_apart_are_shown_side_by_side(
     make_build: MakeBuild, tmp_path_factory: pytest.TempPathFactory
 ) -> None:

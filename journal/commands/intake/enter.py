@@ -242,8 +242,13 @@ class _Evening:
             for day in [day for day in chosen if day > today()]:
                 click.echo(f"{say_date(day)} is still to come; name another with --day if that is a slip.")
             made: list[Draft] = []
+            left = days
             for day in chosen:
-                made.append(self._make(day, self._choose_photos(days, day), [draft.folder for draft in made]))
+                if days.get(day) and not left[day]:  # all of it was the night of the day before
+                    continue
+                incoming = self._choose_photos(left, day, last=day == max(chosen))
+                left = {one: tuple(photo for photo in there if photo not in incoming) for one, there in left.items()}
+                made.append(self._make(day, incoming, [draft.folder for draft in made]))
                 show_entry(made[-1])
             if self.text:
                 self._check_once(made)
@@ -307,8 +312,10 @@ class _Evening:
         entries = [entry.id for entry in (*self.build.entries, *self.build.drafts) if entry.date == day]
         return f"{said}; written already: {', '.join(entries)}" if entries else said
 
-    def _choose_photos(self, days: Days, day: date) -> tuple[Incoming, ...]:
-        """The photos of the day, after a word about clocks, the small hours and what has no date."""
+    def _choose_photos(self, days: Days, day: date, *, last: bool) -> tuple[Incoming, ...]:
+        """The photos of the day, after a word about clocks, the small hours and what has no date; without a question
+        that goes to the `last` of several days.
+        """
         ask = self.ask
         incoming = days.get(day, ())
         if self.photos:
@@ -322,7 +329,7 @@ class _Evening:
                 click.echo(f"  {say_media(night)} {until} stay with that day (--with-night takes them along).")
         undated = days.get(None, ())
         question = f"Take the {say_media(undated)} without a day into this entry?"
-        if undated and (self.with_undated or (not ask.silent and ask.yes(question, default=False))):
+        if undated and (last if self.with_undated else not ask.silent and ask.yes(question, default=False)):
             incoming = (*incoming, *undated)
         if self.between is not None:
             start, end = self.between
