@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
+from typing import Any
+
+import pytest
 
 from journal.base.model import Build
 from journal.base.problems import Problem
@@ -49,6 +52,11 @@ left-wing,7.10,Close the wing,7-9,yes
 """
 
 MakeBuild = Callable[..., Path]
+
+
+def slow(*values: Any) -> list[Any]:
+    """Values of a parameter of which another one is tried every day, and these with `-m slow`."""
+    return [pytest.param(value, marks=pytest.mark.slow) for value in values]
 
 
 def entry(matter: str, body: str = "Worked on it.") -> str:

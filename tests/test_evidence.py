@@ -616,6 +616,7 @@ def test_every_finding_says_what_to_do():
     assert all(problem.hint and problem.grade is Grade.FINDING for problem in problems)
 
 
+@pytest.mark.slow
 def test_ten_years_of_building_are_judged_whole():
     """2,000 entries with 20,000 pictures and 400 steps: every picture of another day is told of."""
     steps = {f"s{n}": Step(id=f"s{n}", assembly="flaps", title="", closes="x" * (n % 10 == 0)) for n in range(400)}

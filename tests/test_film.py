@@ -12,7 +12,7 @@ import pytest
 from click.testing import CliRunner
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry
+from making import MakeBuild, entry, slow
 from PIL import Image, ImageChops
 
 from journal.base.model import State
@@ -56,6 +56,7 @@ def opened(data: bytes) -> Image.Image:
     return Image.open(io.BytesIO(data))
 
 
+SIZES = [*(slow(size)[0] if shape == "4k" else size for shape, size in SHAPES.items())]
 LONG = "How, after three attempts and two evenings, the nose ribs held still enough to dimple every flange " * 3
 
 
@@ -72,7 +73,7 @@ def long_card(view: View) -> LinkCard:
     return replace(plan_card(SiteContext(view, {}), entry), aircraft="An aircraft with a very long name " * 4)
 
 
-@pytest.mark.parametrize("size", SHAPES.values(), ids=SHAPES)
+@pytest.mark.parametrize("size", SIZES, ids=[*SHAPES])
 @pytest.mark.parametrize("long", [False, True], ids=["usual", "long"])
 def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: bool) -> None:
     """The card is as large as the frame, empty above and at the edges, whatever is written on it."""
@@ -90,11 +91,7 @@ def test_a_strip_is_transparent_but_for_its_foot(root: Path, size: Size, long: b
     assert inside.getextrema()[0] > 200
 
 
-@pytest.mark.parametrize(
-    "size",
-    [pytest.param(size, marks=pytest.mark.slow) if shape == "4k" else size for shape, size in SHAPES.items()],
-    ids=[*SHAPES],
-)
+@pytest.mark.parametrize("size", SIZES, ids=[*SHAPES])
 def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
     """It hides the film, and its margin stays empty even with the longest words."""
     card = opened(render_title_card(long_card(view_of(root)), size))

@@ -123,6 +123,7 @@ def test_nothing_under_content_reaches_the_site_by_itself(make_root: MakeSite) -
     assert sum(name.startswith("pictures/") for name in site) == 4  # two public photos of 640 pixels: 480 and 640
 
 
+@pytest.mark.slow
 def test_the_theme_of_the_host_is_not_published(make_root: MakeSite) -> None:
     """Scripts and styles that no page uses are dead weight on every visit of a crawler."""
     names = listing(site_of(make_root()))
@@ -173,6 +174,7 @@ def test_a_page_spoilt_by_hand_is_made_anew(make_root: MakeSite) -> None:
     assert listing(site_of(root)) == first
 
 
+@pytest.mark.slow
 def test_unchanged_pages_are_not_rendered_again(make_root: MakeSite, monkeypatch: pytest.MonkeyPatch) -> None:
     """From the third build on only what changed costs time."""
     import jinja2
@@ -246,6 +248,7 @@ def test_a_build_without_findings_passes_strict(make_root: MakeSite) -> None:
     assert run.returncode == 0, run.stderr
 
 
+@pytest.mark.slow
 def test_a_missing_address_is_told_and_leaves_out_the_feeds(make_root: MakeSite) -> None:
     """Nothing in a feed could be absolute."""
     root = make_root(settings=LEAST.replace("site_url: https://tarn.example/journal/\n", ""))

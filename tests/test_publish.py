@@ -1024,6 +1024,7 @@ def test_the_watermark_is_searched_too(root: Path, tmp_path: Path) -> None:
     assert f'{line}the full name of a person in the watermark "Bo Lindqvist": on pictures/' in result.output
 
 
+@pytest.mark.slow
 def test_an_allowance_with_a_reason_holds_for_good(root: Path, tmp_path: Path) -> None:
     """In content/publishing.yml; one without a reason is a finding and lets nothing pass."""
     index = root / "content/entries/2026-02-07-ribs/index.md"
@@ -1162,6 +1163,7 @@ def test_the_demonstration_leaks_nothing(tmp_path: Path) -> None:
     assert result.exit_code == 0, result.output
 
 
+@pytest.mark.slow
 def test_an_address_to_write_to_may_be_seen(root: Path, tmp_path: Path) -> None:
     """It is given for it, whatever name is in it; the name alone, and another address, are found as ever."""
     build_yml = root / "content/build.yml"

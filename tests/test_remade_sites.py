@@ -298,6 +298,7 @@ print(hashlib.sha256(b"".join(told)).hexdigest())
 """
 
 
+@pytest.mark.slow
 def test_what_decides_about_a_page_is_the_same_in_every_run(small: Path) -> None:
     """A set in a record would have another order in each process: no page would ever be known again."""
     said = {
@@ -314,6 +315,7 @@ def test_what_decides_about_a_page_is_the_same_in_every_run(small: Path) -> None
     assert len(next(iter(said)).strip()) == 64
 
 
+@pytest.mark.slow
 def test_a_page_that_leads_on_takes_the_place_of_a_page_and_gives_it_back(small: Path, tmp_path: Path) -> None:
     """An entry renamed with its former name, then named back: both folders that take turns hold what they should."""
     folder = some_entry(small, random.Random(7))

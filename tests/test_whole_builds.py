@@ -162,6 +162,7 @@ def test_mkdocs_does_the_same(build: Path, monkeypatch: pytest.MonkeyPatch) -> N
     assert "NO_MKDOCS" not in done.stdout + done.stderr
 
 
+@pytest.mark.slow
 def test_mkdocs_strict_passes_where_nothing_is_found(tmp_path: Path) -> None:
     """A build without findings passes --strict; with one it does not."""
     begun = CliRunner().invoke(main, ["begin", str(tmp_path / "new"), "--yes"])

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from making import BUILD_YML, MakeBuild, read
+from making import BUILD_YML, MakeBuild, read, slow
 
 from journal.base.airframe import take_apart
 from journal.base.drawing import DrawnAssembly, check_drawing, render_drawing
@@ -169,7 +169,7 @@ def in_box(spot: Flat, box: Box) -> bool:
     return box[0] <= spot[0] <= box[2] and box[1] <= spot[1] <= box[3]
 
 
-@pytest.mark.parametrize("airframe", [Airframe(), *(pytest.param(one, marks=pytest.mark.slow) for one in VARIED)])
+@pytest.mark.parametrize("airframe", [Airframe(), *slow(*VARIED)])
 def test_nothing_is_drawn_over_what_is_in_front_of_it(airframe: Airframe) -> None:
     """But where two bodies touch, as cylinders and engine do."""
     assert spots_hidden_wrongly(airframe) <= 4

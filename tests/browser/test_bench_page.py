@@ -19,7 +19,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from bench_server import Server
 from cameras import photo_bytes
-from making import MakeBuild, entry
+from making import MakeBuild, entry, slow
 from playwright.sync_api import Browser, BrowserContext, Page, expect
 
 from journal.base.digests import file_sha256
@@ -221,7 +221,7 @@ def test_one_page_of_a_phone_writes(phone: BrowserContext, server: Server) -> No
     assert text_of(server).count("From the first") == 1
 
 
-@pytest.mark.parametrize("scheme", ["light", pytest.param("dark", marks=pytest.mark.slow)])
+@pytest.mark.parametrize("scheme", ["light", *slow("dark")])
 def test_for_a_thumb_and_for_everybody(phone: BrowserContext, server: Server, scheme: str) -> None:
     """WCAG 2.2 A and AA by axe; nothing sideways at 360 px; what is pressed is 44 px and more (WCAG 2.2, 2.5.5)."""
     page = opened(phone, server)

@@ -15,7 +15,7 @@ from urllib.parse import urlsplit
 import pikepdf
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from making import anchors_missing
+from making import anchors_missing, slow
 from playwright.sync_api import Browser, Page
 
 from journal.ledger.journal import open_journal
@@ -88,7 +88,7 @@ def opened(
     context.close()
 
 
-WIDTHS = [390, 1280, *(pytest.param(width, marks=pytest.mark.slow) for width in (360, 768))]
+WIDTHS = [390, 1280, *slow(360, 768)]
 
 
 @pytest.mark.parametrize("width", WIDTHS)
@@ -113,7 +113,7 @@ LIKE_OTHERS = {
     "shop/",
 }
 LIKE_OTHERS |= {"tools/c-frame/", "methods/dimpling/", "pages/about/", "inventory/", "follow/", "stands/"}
-LONG = {"terms/", "calendar/", "photos/", "steps/"}
+LONG = {"terms/", "calendar/", "photos/", "steps/", "entries/", "hours/"}
 """Pages that keep axe busy for long: they wait for the slow suite."""
 
 
@@ -237,7 +237,7 @@ def test_a_film_asks_its_host_for_nothing_until_pressed(browser: Browser, addres
         assert page.locator(".film a").get_attribute("href") == "https://video.example.org/tarn/dimpling-a-flap-skin"
 
 
-@pytest.mark.parametrize("where", ["", ENTRY])
+@pytest.mark.parametrize("where", [ENTRY, *slow("")])
 def test_nothing_moves_while_the_page_loads(browser: Browser, address: str, where: str) -> None:
     """Cumulative layout shift at most 0.02, with pictures and type arriving late."""
     with opened(browser, "about:blank", 390, 844) as (page, _):

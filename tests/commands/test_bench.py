@@ -447,6 +447,7 @@ def play(phone: Phone, sent: list[tuple[str, dict[str, Any]]], again: int = 0) -
             continue
 
 
+@pytest.mark.slow
 @given(st.lists(KINDS, min_size=1, max_size=14))
 @settings(max_examples=6, suppress_health_check=[HealthCheck.function_scoped_fixture])
 def test_all_that_was_written_can_be_taken_back(make_build: MakeBuild, sent: list[tuple[str, dict[str, Any]]]) -> None:

@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 from click.testing import CliRunner, Result
+from making import slow
 
 from journal.commands.find import find
 from journal.commands.terminal import CAUTION
@@ -132,7 +133,7 @@ def test_odd_questions_are_answered_in_time(collection: Path, words: str) -> Non
     assert "\x1b" not in result.output
 
 
-@pytest.mark.parametrize("place", ["2025/{}/index.md", "{}.md", "2025/06/{}.md", "{}/Index.md"])
+@pytest.mark.parametrize("place", ["{}.md", *slow("2025/{}/index.md", "2025/06/{}.md", "{}/Index.md")])
 def test_an_entry_in_another_form_is_told_and_opened_as_its_file(
     build: Path, monkeypatch: pytest.MonkeyPatch, place: str
 ) -> None:
@@ -282,7 +283,7 @@ def test_a_warm_index_answers_without_opening_the_journal(build: Path, monkeypat
     assert answers(build, "tungsten bar") == before
 
 
-@pytest.mark.parametrize("change", ["text", "photo", "new", "gone", "steps", "private"])
+@pytest.mark.parametrize("change", ["text", "private", *slow("photo", "new", "gone", "steps")])
 def test_a_change_is_seen_by_the_next_question(build: Path, change: str) -> None:
     """A text, a photo, an entry, a list that changed, an entry made private: the next answer knows."""
     entries = build / "content" / "entries"
@@ -336,7 +337,7 @@ def test_only_documents_that_changed_are_read_again(build: Path, monkeypatch: py
     assert len(read) > 100
 
 
-@pytest.mark.parametrize("damage", ["gone", "cut", "noise", "foreign", "folder gone"])
+@pytest.mark.parametrize("damage", ["cut", *slow("gone", "noise", "foreign", "folder gone")])
 def test_a_damaged_index_is_made_anew(build: Path, damage: str) -> None:
     """Whatever happens to the file, the answer is the same."""
     before = answers(build, "tungsten bar")

@@ -64,6 +64,7 @@ def visit(page: Page, address: str, **question: str) -> list[str]:
     return shown(page)
 
 
+@pytest.mark.slow
 def test_the_page_answers_as_python_does(page: Page, address: str, ask: Asker) -> None:
     """All judged questions on the page: the same first five, and as good."""
     page.goto(f"{address}find/")

@@ -68,6 +68,7 @@ def test_the_same_view_gives_the_same_bytes(extras: Extras, view: View) -> None:
     assert versions.isdisjoint(data.decode().split(",")[1] for _, data in extras.files)
 
 
+@pytest.mark.slow
 def test_the_index_is_kept_for_the_next_build(view: View, tmp_path: Path) -> None:
     """The kept index is taken where nothing changed, and never where something did or the file is damaged."""
     keep = tmp_path / "find"

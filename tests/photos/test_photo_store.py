@@ -501,6 +501,7 @@ def test_a_cache_that_cannot_be_written_stops_nothing(root: Path, obstacle: str)
     assert opened.prune([]) == 2
 
 
+@pytest.mark.slow
 def test_builds_side_by_side(root: Path) -> None:
     """Four at once on one cache come to the same pictures, and nothing half-made stays."""
     for number in range(8):

@@ -87,6 +87,7 @@ def test_seal_without_a_terminal_refuses_a_change_without_a_reason(root: Path, r
     assert read_chain(root).seals[-1].reason == "a sharper copy"
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(sys.platform == "win32", reason="needs a pseudo-terminal")
 def test_seal_asks_for_the_reason_on_a_terminal(root: Path, run: Run) -> None:
     """On a terminal the change is shown and the answer becomes the reason; Enter alone stops."""

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from making import slow
 from PIL import Image
 from playwright.sync_api import Browser, Page
 from test_charts import SMALL, view_of
@@ -72,7 +73,7 @@ def entry(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return page
 
 
-@pytest.fixture(params=["light", "dark"])
+@pytest.fixture(params=["light", *slow("dark")])
 def page(request: pytest.FixtureRequest, browser: Browser, entry: Path) -> Iterator[Page]:
     """The page on a phone, in one of the themes; errors on the console fail the test."""
     context = browser.new_context(
