@@ -28,6 +28,7 @@ from journal.commands.terminal import (
     open_build,
     stop_at_errors,
 )
+from journal.finding.scripts import shipped_text
 from journal.ledger.journal import CACHE, Journal
 from journal.making.host import load_settings, shipped_digests, site_options, write_site
 from journal.making.last_kept import PUBLISHED, Changes, Kept, fingerprints, note_kept
@@ -182,6 +183,7 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         pictures={address.rpartition("/")[2]: "" for address in laid.linked}
         | {one.name: original for original, picture in laid.pictures.items() for one in picture.renditions},
         shipped=shipped_digests(),
+        ours=shipped_text(),
         # An address to write to is given in order to be seen.
         allowed=allowed | ({journal.build.write_to} - {""}),
         look_at_film=uncleanliness,

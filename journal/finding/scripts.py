@@ -15,7 +15,7 @@ from itertools import groupby, pairwise, takewhile
 from typing import Any
 
 from journal.finding.index import Index, pack
-from journal.finding.rules import Rules
+from journal.finding.rules import Rules, shipped_rules
 
 FOLDER = "find/data/"
 
@@ -67,7 +67,8 @@ def render_scripts(
         "photos": pack(lexicon["photos"]),
         "shards": pack(len(shard) for shard in shards),
         "decks": pack(len(deck) for deck in decks),
-        "rules": rules.plain,
+        "kin": rules.plain["kin"],
+        "rules": shipped_rules().plain,
     }
     facets = {
         name: {
@@ -86,6 +87,11 @@ def render_scripts(
     return version, [
         (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{text});\n') for name, text in parts.items()
     ]
+
+
+def shipped_text() -> str:
+    """The rules as every lexicon holds them, word for word: they are ours and tell nothing of a journal."""
+    return _json(shipped_rules().plain)
 
 
 def _shelf_order(lexicon: Mapping[str, Any], rules: Rules) -> Iterator[str]:

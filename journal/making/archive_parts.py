@@ -22,6 +22,7 @@ from journal.base.formatting import say_count
 from journal.base.model import Entry, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, error
+from journal.finding.scripts import shipped_text
 from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
 from journal.making.host import docs_dir, load_settings, shipped_digests, site_options, write_site
@@ -91,6 +92,7 @@ def make_parts(
             root=journal.root,
             site_url=laid.frame.site_url,
             shipped=shipped_digests(),
+            ours=shipped_text(),
             allowed=journal.build.let_pass,
             look_at_film=uncleanliness,
         )

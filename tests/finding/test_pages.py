@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from making import anchors_missing
 
 from journal.finding.index import unpack
-from journal.finding.scripts import FOLDER, front
+from journal.finding.scripts import FOLDER, shipped_text, front
 from journal.ledger.journal import Journal
 from journal.making.find_pages import FindPage, find_extras
 from journal.site.site_context import Extras, SiteContext
@@ -113,6 +113,7 @@ def test_a_large_journal_is_parted(extras: Extras) -> None:
     assert sum("cards-" in name for name in names) > 3
     lexicon = value(extras.files[0][1])
     assert isinstance(lexicon, dict)
+    assert shipped_text() in extras.files[0][1].decode()
     cards = [row for name, data in extras.files if "cards-" in name for row in value(data)]  # type: ignore[attr-defined]
     assert len(cards) == lexicon["documents"]
 
