@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from making import anchors_missing
 
 from journal.finding.index import unpack
-from journal.finding.scripts import FOLDER, shipped_text, front
+from journal.finding.scripts import FOLDER, front, shipped_text
 from journal.ledger.journal import Journal
 from journal.making.find_pages import FindPage, find_extras
 from journal.site.site_context import Extras, SiteContext
