@@ -23,7 +23,7 @@ from random import Random
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from making import MakeBuild, entry, read
+from making import MakeBuild, entry, read, slow
 from PIL import Image, ImageChops, ImageStat
 
 from journal.base.model import UNEDITED, WHOLE, Clip, Cut, Edits, Entry, PhotoSettings, PictureTurn
@@ -142,7 +142,7 @@ def test_facts_of_a_container_that_tells_only_utc(originals: Path) -> None:
     assert facts.taken_utc == datetime(2026, 2, 7, 17, 30, 5, tzinfo=UTC)
 
 
-@pytest.mark.parametrize("name", ["plain.mp4", "turned.mov", "large.mp4"])
+@pytest.mark.parametrize("name", ["plain.mp4", "turned.mov", *slow("large.mp4")])
 def test_a_film_of_the_site_says_nothing_but_what_it_shows(clip_store: ClipStore, name: str) -> None:
     """No place, title, maker, time or encoder is left in any box, and every box is one that is needed."""
     film = film_of(clip_store, name)
@@ -155,6 +155,7 @@ def test_a_film_of_the_site_says_nothing_but_what_it_shows(clip_store: ClipStore
         assert b"Exif" not in rendition.path.read_bytes()
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(shutil.which("exiftool") is None, reason="exiftool is not installed")
 def test_exiftool_finds_nothing_in_it(clip_store: ClipStore) -> None:
     """An independent reader finds neither place nor time nor maker, where it finds all three in the original."""
@@ -233,6 +234,7 @@ def test_nothing_is_encoded_twice(clip_store: ClipStore, monkeypatch: pytest.Mon
     assert film_of(clip_store, "plain.mp4").name not in (first.name, other.name)
 
 
+@pytest.mark.slow
 def test_a_damaged_cache_is_made_again(clip_store: ClipStore) -> None:
     """A film cut short or a poster lost counts as not made."""
     film = film_of(clip_store, "plain.mp4")
@@ -245,6 +247,7 @@ def test_a_damaged_cache_is_made_again(clip_store: ClipStore) -> None:
     assert again.path.stat().st_size == film.bytes
 
 
+@pytest.mark.slow
 def test_progress_is_told_in_seconds_of_film(clip_store: ClipStore) -> None:
     """It only grows, reaches the end, and what lies in the cache takes no time."""
     names = ("plain.mp4", "turned.mov", "plain.mp4")
@@ -258,6 +261,7 @@ def test_progress_is_told_in_seconds_of_film(clip_store: ClipStore) -> None:
     assert told == []
 
 
+@pytest.mark.slow
 def test_pruning_leaves_what_is_used(clip_store: ClipStore) -> None:
     """Films and posters of clips that went away go too."""
     kept, gone = film_of(clip_store, "plain.mp4"), film_of(clip_store, "turned.mov")

@@ -182,6 +182,7 @@ def test_a_description_tells_nothing_that_is_not_public(root: Path) -> None:
         assert private not in text
 
 
+@pytest.mark.slow
 def test_a_description_without_an_address_names_none(root: Path) -> None:
     """Where mkdocs.yml has no site_url there is no half address."""
     assert "http" not in said(root, site_url="")

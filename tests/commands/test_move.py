@@ -671,6 +671,7 @@ def test_a_picture_is_found_whatever_stands_around_it(root: Path) -> None:
     assert "# 18:40" in told(root, "entries/2026-02-07-flaps/index.md")
 
 
+@pytest.mark.slow
 def test_moves_one_after_the_other_are_one_amendment(root: Path) -> None:
     """What went by other names since its seal is sealed anew without a question, also in the same second."""
     add(

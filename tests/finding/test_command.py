@@ -367,6 +367,7 @@ def test_a_place_that_cannot_be_written_is_searched_all_the_same(build: Path) ->
     assert (build / ".journal" / "find").read_text("utf-8") == "in the way"
 
 
+@pytest.mark.slow
 def test_errors_in_the_content_are_told_and_the_rest_is_searched(build: Path) -> None:
     """An entry that cannot be used is left out, and the answer says so."""
     file = build / "content" / "entries" / "2025-09-06-right-nose-rivets" / "index.md"
