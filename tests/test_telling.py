@@ -115,6 +115,20 @@ def test_a_list_goes_by_kind_and_says_a_long_hint_once(capsys: pytest.CaptureFix
     ]
 
 
+def test_findings_stand_under_the_hint_that_they_share(capsys: pytest.CaptureFixture[str]) -> None:
+    """Two ways to mend one kind: each finding is under its own, and those with a short hint come first."""
+    other = f"{HINT}, once it is there"
+    hints = [HINT, other, "add one", HINT, other]
+    lines = told(capsys, [gap(number, hint=hint) for number, hint in enumerate(hints)], all_findings=True)
+    assert [line.split("message ")[-1] for line in lines[1:]] == [
+        "2; add one",
+        f"  To mend: {other}",
+        *"41",
+        f"  To mend: {HINT}",
+        *"30",
+    ]
+
+
 def test_hints_that_differ_stay_with_their_findings(capsys: pytest.CaptureFixture[str]) -> None:
     """A long hint of one finding among others of its kind cannot stand above them all."""
     other = f"{HINT}, once it is there"

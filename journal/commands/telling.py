@@ -63,8 +63,8 @@ def tell_problems(
     """Print errors in full; of findings how many there are of each kind, and the newest few.
 
     `days` is what `folder_days` gives. `late` are those of `problems` that `journal check` cannot know: they are
-    told in full too. With `all_findings` each is listed under its kind, the newest first. A long hint that
-    several of them share is told once, above them.
+    told in full too. With `all_findings` each is listed under its kind, the newest first; those that share
+    a long hint stand together under it, the others before them.
     """
     problems = sort_problems(problems)
     errors = [problem for problem in problems if problem.grade is Grade.ERROR]
@@ -95,10 +95,14 @@ def _tell_kind(word: str, findings: Sequence[Problem]) -> None:
     hints = Counter(problem.hint for problem in findings)
     above = [hint for hint, count in hints.items() if len(hint) > LONG_HINT and (count > 1 or len(hints) == 1)]
     click.echo(f"{click.style(word, fg='yellow', bold=True)}: {say_count(len(findings), 'finding')}")
+    for problem in findings:
+        if problem.hint not in above:
+            click.echo(fit_terminal(render_problem(problem)))
     for hint in above:
         click.echo(f"  {fit_terminal(f'To mend: {hint}', 2)}")
-    for problem in findings:
-        click.echo(fit_terminal(render_problem(replace(problem, hint="") if problem.hint in above else problem)))
+        for problem in findings:
+            if problem.hint == hint:
+                click.echo(fit_terminal(render_problem(replace(problem, hint=""))))
 
 
 def _tell_summary(findings: Sequence[Problem]) -> None:
