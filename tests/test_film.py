@@ -61,7 +61,7 @@ LONG = "How, after three attempts and two evenings, the nose ribs held still eno
 
 
 def long_card(view: View) -> LinkCard:
-    """A sheet whose every word is too long."""
+    """An entry whose every word is too long."""
     entry = replace(
         view.entries[0],
         title=LONG,
@@ -106,7 +106,7 @@ def test_a_title_card_covers_the_frame(root: Path, size: Size) -> None:
         assert card.crop(box).getcolors() == [((box[2] - box[0]) * (box[3] - box[1]), card.getpixel((0, 0)))]
 
 
-def test_the_same_sheet_gives_the_same_bytes(root: Path) -> None:
+def test_the_same_entry_gives_the_same_bytes(root: Path) -> None:
     """Cards can be made again without a film having to be cut again."""
     card = plan_card(SiteContext(view_of(root), {}), view_of(root).entries[0])
     assert render_strip(card, SHAPES["square"]) == render_strip(card, SHAPES["square"])

@@ -246,10 +246,10 @@ class _Answer:
         from journal.finding.rules import shipped_rules
         from journal.finding.tokens import Tokenizer
 
-        sheets = index.lexicon["sheets"]
+        dated = index.lexicon["dated"]
 
         def passes(number: int) -> bool:
-            return not filters or (number < sheets and all(test(number) for test in filters))
+            return not filters or (number < dated and all(test(number) for test in filters))
 
         self.root = root
         self.index = index
@@ -264,7 +264,7 @@ class _Answer:
             answer = Ranker(self.lexicon, index.postings).answer(self.plan, passes)
             self.hits, self.rarity = answer.hits, answer.rarity
         elif not question.strip():
-            self.hits = [Hit(number, 0.0, {}) for number in range(sheets - 1, -1, -1) if passes(number)]
+            self.hits = [Hit(number, 0.0, {}) for number in range(dated - 1, -1, -1) if passes(number)]
 
     def told(self, limit: int) -> list[_Told]:
         """The first answers, ready to be printed."""

@@ -80,7 +80,7 @@ class Document:
     """One thing that can be found. `id` is the entry's name, the step ID, the part number or the
     headword; `address` leads to it on the site, `src_uri` to the file that tells it. `steps` are step
     IDs, `people` names as shown, `tools` and `methods` folded names. `photos` are the files of all pictures shown,
-    `cover` the place of the one that stands for the sheet, or None.
+    `cover` the place of the one that stands for the document, or None.
     """
 
     kind: DocumentKind
@@ -179,16 +179,16 @@ def _entry(entry: ShownEntry, address: str) -> Document:
         (field.WHEN, entry.place),
     ]
     materials = _passages(*_rows(field.MATERIAL, batches, (f"{row.name} {row.batch}" for row in entry.materials)))
-    sheet = _sheet(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [], entry.clips)
+    document = _whole(entry, address, DocumentKind.ENTRY, entry.all_steps, entry.people, texts, [], entry.clips)
     return replace(
-        sheet,
+        document,
         day=entry.day,
         redone=bool(entry.redone),
         tools=tuple(dict.fromkeys(fold_name(tool) for tool in entry.tools)),
         methods=tuple(dict.fromkeys(fold_name(method) for method in entry.methods)),
         cover=entry.photos.index(entry.cover) if entry.cover else None,
         draft=entry.draft,
-        passages=(*sheet.passages, *materials),
+        passages=(*document.passages, *materials),
     )
 
 
@@ -227,10 +227,10 @@ def _written_up(
 ) -> Document:
     """What is written up beside the entries; `about` is found like its title, `said` like its text."""
     texts: list[_Said] = [(field.TITLE, told.title), (field.TITLE, about), (field.WHEN, _say_when(told.date, 0))]
-    return _sheet(told, address, kind, told.steps, people, texts, said)
+    return _whole(told, address, kind, told.steps, people, texts, said)
 
 
-def _sheet(
+def _whole(
     told: ShownEntry | ShownWriteUp,
     address: str,
     kind: DocumentKind,

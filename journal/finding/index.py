@@ -1,6 +1,6 @@
 """The index: which words stand where in which documents, laid out for three doors.
 
-Documents are numbered as `documents` gives them: sheets first, in the order of their dates, then
+Documents are numbered as `documents` gives them: what is dated first, in the order of their dates, then
 the lines. Within a document the words are numbered through all fields, with a gap between fields,
 between passages and between sentences, so that one number tells field and nearness. What a word
 is told in is a string of figures (`pack`) that both Python and a browser read quickly and that
@@ -170,7 +170,7 @@ def build_index(
     shown = documents[:entries]
     lexicon = {
         "format": FORMAT,
-        "sheets": entries,
+        "dated": entries,
         "documents": len(documents),
         "terms": terms,
         "counts": [count[term] for term in terms],

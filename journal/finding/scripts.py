@@ -57,7 +57,7 @@ def render_scripts(
         _parts(enumerate(_json(_compact(card, of)) for card, of in zip(cards, thumbs, strict=True)), CARDS_BYTES)
     )
     plain = {
-        **{name: lexicon[name] for name in ("format", "sheets", "documents", "average", "twins")},
+        **{name: lexicon[name] for name in ("format", "dated", "documents", "average", "twins")},
         "kinds": [[kind, len([*run])] for kind, run in groupby(lexicon["kinds"])],
         "terms": front(lexicon["terms"]),
         "counts": pack(lexicon["counts"]),
@@ -144,7 +144,7 @@ def _passages(passages: Iterable[Sequence[Any]]) -> Iterator[list[Any]]:
 
 
 def _dates(dates: Sequence[str]) -> dict[str, Any]:
-    """The first date, and from each sheet to the next the days between."""
+    """The first date, and from each of these documents to the next the days between."""
     days = [date.fromisoformat(day) for day in dates]
     return {
         "first_date": dates[0] if dates else "",

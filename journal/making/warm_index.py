@@ -38,7 +38,7 @@ _ENTRY = DocumentKind.ENTRY.value
 _DATED = [kind.value for kind in DocumentKind if kind.dated]
 
 
-class Sheet(NamedTuple):
+class Outline(NamedTuple):
     """What is kept of a document beside its words, as plain values; of a line of a list no more than the first three.
 
     `told_day` is the number of its day as it stands among its words at position `at`; `worked` are the IDs of people.
@@ -151,7 +151,7 @@ def make_warm(
     desk = _Desk.by(code, shipped_rules().with_names(term_groups(view)))
     laid = desk.lay(found, view, old.words() if old else {})
     words = [one.words for one in laid]
-    sheets = desk.sheets(found, laid, build, 0)
+    outlines = desk.outlines(found, laid, build, 0)
     facts = {
         "key": stamps.key,
         "lexicon": build_index(found, words, addresses.mirrored, desk.tokenizer).lexicon,
@@ -160,17 +160,17 @@ def make_warm(
             "steps": list(build.steps),
             # By ID: at the builder's own terminal people need not go by the names they are shown under.
             "people": [[person.id, person.name, person.public_name] for person in build.people.values()],
-            "people_of": _people_of(sheets),
+            "people_of": _people_of(outlines),
             "errors": sum(problem.grade is Grade.ERROR for problem in journal.problems),
         },
         "state": {
             "rest": stamps.rest,
             "folders": stamps.entries,
             "lists": bool(build.callouts or build.tasks or build.calibrated_tools),
-            "met": any(sheet.kind == _ENTRY and sheet.address != _address(sheet.id) for sheet in sheets),
+            "met": any(outline.kind == _ENTRY and outline.address != _address(outline.id) for outline in outlines),
             **_told_by(journal),
         },
-        "sheets": sheets,
+        "outlines": outlines,
     }
     write_warm(file, facts, laid, _pictures(root, build.entries, {entry.id for entry in view.entries}))
 
@@ -197,20 +197,20 @@ class _Desk(NamedTuple):
         laid = zip(found, cards, keys, words, strict=True)
         return [Laid(one.day, as_json({**card, "pictures": one.photos}), key, words) for one, card, key, words in laid]
 
-    def sheets(self, found: Sequence[Document], laid: Sequence[Laid], build: Build, first: int) -> list[Sheet]:
+    def outlines(self, found: Sequence[Document], laid: Sequence[Laid], build: Build, first: int) -> list[Outline]:
         """What is kept of documents, numbered from `first` on."""
         told: list[Entry | WriteUp] = [*build.entries, *build.write_ups]
         sources = {one.src_uri: one for one in told}
         return [
-            _sheet(number, one, words.words, sources[one.src_uri])
+            _outline(number, one, words.words, sources[one.src_uri])
             if one.kind.dated
-            else Sheet(number, one.kind.value, one.id)
+            else Outline(number, one.kind.value, one.id)
             for number, (one, words) in enumerate(zip(found, laid, strict=True), start=first)
         ]
 
 
-def _sheet(number: int, one: Document, words: Analysed, source: Entry | WriteUp) -> Sheet:
-    return Sheet(
+def _outline(number: int, one: Document, words: Analysed, source: Entry | WriteUp) -> Outline:
+    return Outline(
         number,
         one.kind.value,
         one.id,
@@ -232,8 +232,8 @@ def _sheet(number: int, one: Document, words: Analysed, source: Entry | WriteUp)
     )
 
 
-def _people_of(sheets: Iterable[Sheet]) -> list[Sequence[str]]:
-    return [sheet.worked for sheet in sheets if sheet.date]
+def _people_of(outlines: Iterable[Outline]) -> list[Sequence[str]]:
+    return [outline.worked for outline in outlines if outline.date]
 
 
 def _address(name: str) -> str:
@@ -355,31 +355,31 @@ def _alter(
     desk = _Desk.by(code, shipped_rules().with_kin(old.lexicon["kin"]))
     view = open_view(replace(journal, build=replace(build, inventory=())), audience)
     found = documents(view, PageAddresses(view))
-    sheets = [Sheet(*row) for row in old.fact("sheets")]
-    gone = [sheet for sheet in sheets if sheet.kind == _ENTRY and hidden(sheet.id) in touched]
-    left = {sheet.number for sheet in gone}
-    kept = [_on_its_day(sheet, journal) for sheet in sheets if sheet.number not in left]
+    outlines = [Outline(*row) for row in old.fact("outlines")]
+    gone = [outline for outline in outlines if outline.kind == _ENTRY and hidden(outline.id) in touched]
+    left = {outline.number for outline in gone}
+    kept = [_on_its_day(outline, journal) for outline in outlines if outline.number not in left]
 
     fresh = [replace(one, address=_address(one.id)) for one in found if one.kind is DocumentKind.ENTRY]
-    taken = [sheet.address.casefold() for sheet in kept if sheet.date] + [one.address.casefold() for one in fresh]
+    taken = [outline.address.casefold() for outline in kept if outline.date] + [one.address.casefold() for one in fresh]
     if len(set(taken)) < len(taken):
         return False
-    steps = {sheet.id: sheet.number for sheet in sheets if sheet.kind == DocumentKind.STEP.value}
+    steps = {outline.id: outline.number for outline in outlines if outline.kind == DocumentKind.STEP.value}
     stood = old.fact("state")["steps"]
     moved_on = [one for one in found if one.kind is DocumentKind.STEP and state["steps"][one.id] != stood[one.id]]
     made = desk.lay([*fresh, *moved_on], view, {})
-    new = desk.sheets(fresh, made, build, max(old.numbers, default=-1) + 1)
-    numbers = [*(sheet.number for sheet in new), *(steps[one.id] for one in moved_on)]
+    new = desk.outlines(fresh, made, build, max(old.numbers, default=-1) + 1)
+    numbers = [*(outline.number for outline in new), *(steps[one.id] for one in moved_on)]
     put = dict(zip(numbers, made, strict=True))
 
-    after = [*sorted([*(sheet for sheet in kept if sheet.date), *new], key=Sheet.order)]
-    after += [sheet for sheet in kept if not sheet.date]
+    after = [*sorted([*(outline for outline in kept if outline.date), *new], key=Outline.order)]
+    after += [outline for outline in kept if not outline.date]
     lengths = dict(zip(old.numbers, old.lexicon["lengths"], strict=True))
     lengths |= {number: one.words.lengths for number, one in put.items()}
-    wordless = [Analysed({}, [], lengths[sheet.number], []) for sheet in after]
-    index = build_index([sheet.light for sheet in after], wordless, old.lexicon["twins"], desk.tokenizer)
-    before = {sheet.number: sheet for sheet in sheets}
-    back = [sheet._replace(day=sheet.told_day) for sheet in gone]
+    wordless = [Analysed({}, [], lengths[outline.number], []) for outline in after]
+    index = build_index([outline.light for outline in after], wordless, old.lexicon["twins"], desk.tokenizer)
+    before = {outline.number: outline for outline in outlines}
+    back = [outline._replace(day=outline.told_day) for outline in gone]
     alter_warm(
         old,
         file,
@@ -388,21 +388,21 @@ def _alter(
             "lexicon": index.lexicon,
             "about": {**old.about, "people_of": _people_of(after)},
             "state": state,
-            "sheets": after,
-            "numbers": [sheet.number for sheet in after],
+            "outlines": after,
+            "numbers": [outline.number for outline in after],
         },
         gone=before.keys() & (left | put.keys()),
         put=put,
         moved={
-            sheet.number: MovedDay(sheet.at, before[sheet.number].day, sheet.day)
-            for sheet in (*kept, *back)
-            if sheet.day != before[sheet.number].day
+            outline.number: MovedDay(outline.at, before[outline.number].day, outline.day)
+            for outline in (*kept, *back)
+            if outline.day != before[outline.number].day
         },
         pictures=dict.fromkeys(touched) | _pictures(root, build.entries, {one.id for one in fresh}),
     )
     return True
 
 
-def _on_its_day(sheet: Sheet, journal: Journal) -> Sheet:
-    totals = journal.ledger.entries.get(sheet.id) if sheet.kind == _ENTRY else None
-    return sheet._replace(day=totals.day) if totals else sheet
+def _on_its_day(outline: Outline, journal: Journal) -> Outline:
+    totals = journal.ledger.entries.get(outline.id) if outline.kind == _ENTRY else None
+    return outline._replace(day=totals.day) if totals else outline

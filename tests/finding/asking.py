@@ -20,7 +20,7 @@ from journal.view.view import View
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question answered: IDs of sheets and lines, best first."""
+    """A question answered: IDs of entries and lines, best first."""
 
     plan: Plan
     answer: Ranked
@@ -30,14 +30,14 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Asker:
-    """An index that can be asked: `ask("nose ribs").sheets`."""
+    """An index that can be asked: `ask("nose ribs").entries`."""
 
     documents: Sequence[Document]
     index: Index
     lexicon: Lexicon
 
     def __call__(self, question: str, allowed: Callable[[int], bool] = lambda entry: True) -> Asked:
-        """The answer to `question` among the sheets that are `allowed`."""
+        """The answer to `question` among the entries that are `allowed`."""
         plan = read_query(question, self.lexicon)
         answer = Ranker(self.lexicon, self.index.postings.get).answer(plan, allowed)
         return Asked(
@@ -67,7 +67,7 @@ def ask_documents(
 
 
 def ranks(ask: Asker, question: str, wanted: frozenset[str]) -> int | None:
-    """The place (from 1) of the first wanted sheet among the answers, or None."""
+    """The place (from 1) of the first wanted entry among the answers, or None."""
     return next((place for place, id_ in enumerate(ask(question).entries, start=1) if id_ in wanted), None)
 
 

@@ -15,7 +15,7 @@ HERE = Path(__file__).parent / "collection"
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """A question, its kind, and the sheets that answer it (any of them will do)."""
+    """A question, its kind, and the entries that answer it (any of them will do)."""
 
     kind: str
     query: str

@@ -34,7 +34,7 @@ GOLDEN = Path(__file__).parent / "plans.golden.txt"
 JUDGED = Path(__file__).parent / "judged.golden.txt"
 
 
-def sheet(
+def entry(
     number: int, title: str, text: str = "", *, steps: str = "", tools: str = "", redone: bool = False
 ) -> Document:
     """An entry of that many passages."""
@@ -72,27 +72,27 @@ def line(kind: DocumentKind, name: str, title: str, *, text: str = "") -> Docume
 
 
 DOCUMENTS = [
-    sheet(
+    entry(
         1,
         "Nose ribs dimpled",
         "Dimpled the nose ribs with the squeezer.|A rib cracked. Stop-drilled it.",
         steps="5.1 5.2",
     ),
-    sheet(
+    entry(
         2,
         "Ribs riveted",
         "AN470AD4-5 rivets, #40 holes opened to no. 30.|Back-riveted the skin.",
         steps="5.3",
         tools="rivet gun",
     ),
-    sheet(3, "Skin, again", "Drilled out AN470AD4-5, set AN470AD4-6. The edge of 0.094 in.", steps="5.3", redone=True),
-    sheet(
+    entry(3, "Skin, again", "Drilled out AN470AD4-5, set AN470AD4-6. The edge of 0.094 in.", steps="5.3", redone=True),
+    entry(
         4, "Spar caps", "W-1007-L clamped to W-1007-R, 62 in-lb on 1/4-28 bolts.", steps="7.10", tools="torque wrench"
     ),
-    sheet(
+    entry(
         5, "Spar web", "Nutplates along the web; 3/32 rivets, aluminum angle.|On 2026-01-05 the web fit.", steps="7.1"
     ),
-    sheet(
+    entry(
         6,
         "A long evening",
         "Rib. " * 30 + "|Painted the gear. Temporary fasteners out.",
@@ -302,19 +302,19 @@ TEXTS = st.lists(
     ),
     max_size=9,
 )
-SHEETS = st.lists(st.tuples(TEXTS, TEXTS, st.sampled_from(["", "5.1", "7.10"]), st.booleans()), min_size=1, max_size=5)
+ENTRIES = st.lists(st.tuples(TEXTS, TEXTS, st.sampled_from(["", "5.1", "7.10"]), st.booleans()), min_size=1, max_size=5)
 
 
 @settings(max_examples=40)
-@given(SHEETS, TEXTS)
-def test_any_sheets_are_ranked_by_the_formula(
-    sheets: list[tuple[list[str], list[str], str, bool]], asked: list[str]
+@given(ENTRIES, TEXTS)
+def test_any_entries_are_ranked_by_the_formula(
+    entries: list[tuple[list[str], list[str], str, bool]], asked: list[str]
 ) -> None:
     """Law: whatever is written and asked."""
     ask = ask_documents(
         [
-            sheet(number, " ".join(title), " ".join(text), steps=steps, redone=redone)
-            for number, (title, text, steps, redone) in enumerate(sheets, start=1)
+            entry(number, " ".join(title), " ".join(text), steps=steps, redone=redone)
+            for number, (title, text, steps, redone) in enumerate(entries, start=1)
         ]
     )
     assert_as_the_formula_says(ask, " ".join(asked))
@@ -353,7 +353,7 @@ def test_the_nearest_word_of_the_index(word: str, nearest: str | None) -> None:
 def test_pieces_of_part_numbers_have_three_figures(question: str, entries: list[str]) -> None:
     """A figure of two is too common to be a piece of a number."""
     ask = ask_documents(
-        [sheet(1, "a spacer of 125"), sheet(2, "bracket X-125-A"), sheet(3, "bracket X-12-A"), sheet(4, "rivets, 12")]
+        [entry(1, "a spacer of 125"), entry(2, "bracket X-125-A"), entry(3, "bracket X-12-A"), entry(4, "rivets, 12")]
     )
     assert sorted(ask(question).entries) == sorted(entries)
 
@@ -362,7 +362,7 @@ def test_a_part_that_is_known_and_its_relatives() -> None:
     """The very number in full, what goes on from it for half: both lines are named by it."""
     ask = ask_documents(
         [
-            sheet(1, "Rib W-1007-L and W-1007"),
+            entry(1, "Rib W-1007-L and W-1007"),
             line(DocumentKind.PART, "W-1007", "Rib"),
             line(DocumentKind.PART, "W-1007-L", "Rib"),
             line(DocumentKind.PART, "X-W-1007", "Rib"),

@@ -161,7 +161,7 @@ def test_an_entry_in_another_form_is_told_and_opened_as_its_file(
     assert [row["file"] for row in answers(build, "quokka")] == [said]
 
 
-def test_a_part_that_no_sheet_names_is_answered_from_the_list(build: Path) -> None:
+def test_a_part_that_no_entry_names_is_answered_from_the_list(build: Path) -> None:
     """Where a part answers, it is told with its kind and its list."""
     inventory = build / "content" / "inventory.csv"
     line = '9,Q-7755,"Odd bracket",1,1,good,shelf Z9,2025-01-25,mira\n'
@@ -203,8 +203,8 @@ def test_filters_narrow_the_answers(collection: Path, options: list[str], expect
     assert {row["entry"] for row in narrowed} <= found
 
 
-def test_with_photos_leaves_out_sheets_without(collection: Path) -> None:
-    """`--with-photos` keeps only sheets with a picture."""
+def test_with_photos_leaves_out_entries_without(collection: Path) -> None:
+    """`--with-photos` keeps only entries with a picture."""
     assert "2025-01-31-missing-rib-arrives" in {row["entry"] for row in answers(collection, "missing rib")}
     rows = answers(collection, "missing rib", "--with-photos")
     assert rows

@@ -1,4 +1,4 @@
-"""What can be found: sheets and lines of a view, and Markdown as sentences."""
+"""What can be found: entries and lines of a view, and Markdown as sentences."""
 
 from __future__ import annotations
 

@@ -199,7 +199,7 @@ def test_typing_becomes_an_address_after_a_pause(page: Page, address: str) -> No
     ("key", "value", "count"),
     [("assembly", "tail", 8), ("tool", "microstop cage", 2), ("method", "leak testing", 2), ("year", "2025", 10)],
 )
-def test_a_filter_alone_lists_its_sheets_newest_first(
+def test_a_filter_alone_lists_its_entries_newest_first(
     page: Page, address: str, key: str, value: str, count: int
 ) -> None:
     """Without words everything that passes is listed."""

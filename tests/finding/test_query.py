@@ -31,7 +31,7 @@ def entry(number: int, title: str, text: str = "", *, steps: str = "") -> Docume
 
 
 def asked(*texts: str) -> Asker:
-    """An index of sheets numbered from 1 with these titles."""
+    """An index of entries numbered from 1 with these titles."""
     return ask_documents([entry(number, text) for number, text in enumerate(texts, start=1)])
 
 
@@ -97,7 +97,7 @@ def test_no_slip_in_a_number_or_a_short_word(question: str) -> None:
     ["AN426AD3-3.5", "an426ad3-3.5", "AN426AD3", "AN426", "426AD3-3.5", "AD3-3.5", "an 426 ad3-3.5", "MS20426AD3-3.5"],
 )
 def test_a_rivet_is_found_by_its_number_its_beginning_and_its_pieces(question: str) -> None:
-    """However much of a rivet's part number is typed, the sheet that names it is found."""
+    """However much of a rivet's part number is typed, the entry that names it is found."""
     ask = asked("Set with AN426AD3-3.5", "Set with AN470AD4-5", "Set with AN426AD4-4 and more")
     assert "1" in ask(question).entries
     assert "2" not in ask(question).entries
@@ -176,7 +176,7 @@ def test_a_section_finds_its_steps() -> None:
     ],
 )
 def test_the_same_thing_in_other_words(question: str, text: str) -> None:
-    """Figures written otherwise, synonyms, joined words and beginnings find the sheet."""
+    """Figures written otherwise, synonyms, joined words and beginnings find the entry."""
     ask = asked(text, "nothing of the kind at all")
     assert ask(question).entries == ["1"]
 
@@ -189,7 +189,7 @@ def test_words_that_only_ask_do_not_count() -> None:
 
 
 def test_an_unknown_word_is_named_with_its_nearest() -> None:
-    """What no sheet has is told, and the nearest word of the index offered."""
+    """What no entry has is told, and the nearest word of the index offered."""
     ask = asked("countersinking the flange", "the countersink cage")
     asked_for = ask("kauntersinking flange")
     assert asked_for.plan.unknown == ["kauntersinking"]

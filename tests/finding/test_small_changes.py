@@ -268,14 +268,14 @@ def test_what_became_private_is_in_no_byte_of_the_index_for_followers(desk: Desk
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("damage", ["lexicon", "postings", "sheets"])
+@pytest.mark.parametrize("damage", ["lexicon", "postings", "outlines"])
 def test_a_damaged_index_is_no_ground_for_the_next(desk: Desk, damage: str) -> None:
     """Whatever a file holds that looks like an index, after a change the journal is opened and the answer is right."""
     with closing(sqlite3.connect(desk.file(everything=False))) as database, database:
         if damage == "postings":
             database.execute("DROP TABLE postings")
-        elif damage == "sheets":
-            database.execute("UPDATE facts SET value = '[[1, 2]]' WHERE name = 'sheets'")
+        elif damage == "outlines":
+            database.execute("UPDATE facts SET value = '[[1, 2]]' WHERE name = 'outlines'")
         else:
             database.execute("UPDATE facts SET value = '{}' WHERE name = 'lexicon'")
     file = next((desk.root / "content" / "entries").glob("*/index.md"))

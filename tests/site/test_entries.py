@@ -65,7 +65,7 @@ def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayContext) -> None:
 
 
 def test_before_and_after_in_the_journal_and_on_the_part(lay: LayContext) -> None:
-    """A private sheet between is stepped over."""
+    """A private entry between is stepped over."""
     page = record_at(lay, "entries/2026-03-01-again/")
     journal, assembly = page.turns
     assert journal.before.text == "Deburring the rest"
@@ -157,7 +157,7 @@ def test_hours_over_the_plan_say_by_how_much(lay: LayContext) -> None:
 
 
 def test_long_assemblies_are_parted_and_lose_nothing(lay: LayContext) -> None:
-    """Every sheet and every inspection stands on exactly one of the pages, newest page first."""
+    """Every entry and every inspection stands on exactly one of the pages, newest page first."""
     start = date(2024, 1, 1)
     files: dict[str, str] = {}
     for number in range(150):
@@ -255,7 +255,7 @@ def test_home_without_entries_tells_no_zeros(lay: LayContext) -> None:
 
 
 def test_a_long_journal_is_parted_by_year(lay: LayContext) -> None:
-    """Home stays short, the register has a page a year, and every sheet is on one of them."""
+    """Home stays short, the register has a page a year, and every entry is on one of them."""
     start = date(2024, 1, 1)
     files = {
         f"entries/{start + timedelta(days=4 * n)}/index.md": entry(

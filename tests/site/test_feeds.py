@@ -94,7 +94,7 @@ def test_json_feed_has_what_version_1_1_requires(lay: LayContext) -> None:
 
 
 def test_stamps_follow_the_journal_s_order(lay: LayContext) -> None:
-    """Two sheets of one day keep their order, and no stamp depends on when the feed was made."""
+    """Two entries of one day keep their order, and no stamp depends on when the feed was made."""
     files = {
         "entries/2026-04-01-a/index.md": entry("title: A\ndate: 2026-04-01\nhours: 18:00-19:00"),
         "entries/2026-04-01-b/index.md": entry("title: B\ndate: 2026-04-01\nhours: 20:00-21:00"),

@@ -197,7 +197,7 @@ def test_a_card_does_not_say_its_title_twice(lay: LayContext) -> None:
 
 
 def test_passages_carry_no_ids_and_no_tips(lay: LayContext) -> None:
-    """They stand on pages beside passages of other sheets: an ID would meet its like."""
+    """They stand on pages beside passages of other entries: an ID would meet its like."""
     passages = prose_of(
         lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", "## Head\n\nA rivet and a dimple.")}),
         "2026-04-01-x",

@@ -67,8 +67,8 @@
     var day = Date.parse(plain.first_date || "2000-01-01");
     var gaps = F.unpack(plain.days);
     var dates = [];
-    for (var sheet = 0; sheet < plain.sheets; sheet++) {
-      if (sheet) day += gaps[sheet - 1] * 86400000;
+    for (var number = 0; number < plain.dated; number++) {
+      if (number) day += gaps[number - 1] * 86400000;
       dates.push(new Date(day).toISOString().slice(0, 10));
     }
     plain.dates = dates;
@@ -97,7 +97,7 @@
     var facets = { year: index.dates.map(function (date) { return [date.slice(0, 4)]; }) };
     Object.keys(plain).forEach(function (key) {
       var figures = F.unpack(plain[key].rows), values = plain[key].values, rows = [], at = 0;
-      for (var sheet = 0; sheet < index.plain.sheets; sheet++) {
+      for (var number = 0; number < index.plain.dated; number++) {
         var size = figures[at++];
         rows.push(figures.slice(at, at + size).map(function (number) { return values[number]; }));
         at += size;
@@ -274,8 +274,8 @@
 
   function everything(allowed) {
     var hits = [];
-    for (var sheet = index.plain.sheets - 1; sheet >= 0; sheet--) {
-      if (allowed(sheet)) hits.push({ document: sheet, score: 0, mentions: new Map() });
+    for (var number = index.plain.dated - 1; number >= 0; number--) {
+      if (allowed(number)) hits.push({ document: number, score: 0, mentions: new Map() });
     }
     return hits;
   }
@@ -284,8 +284,8 @@
     var picked = selects.filter(function (select) { return select.value; }).map(function (select) {
       return { rows: index.facets[select.name], value: question[select.name] };
     });
-    return function (sheet) {
-      return picked.every(function (one) { return one.rows[sheet] && one.rows[sheet].indexOf(one.value) >= 0; });
+    return function (number) {
+      return picked.every(function (one) { return one.rows[number] && one.rows[number].indexOf(one.value) >= 0; });
     };
   }
 
