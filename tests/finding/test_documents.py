@@ -48,7 +48,7 @@ def test_torque_and_materials_are_told(view: View) -> None:
     assert texts(found["2025-02-15-flap-priming"], field.MATERIAL) == ["Two-part epoxy primer"]
 
 
-def test_inspections_and_their_findings_are_sheets(view: View) -> None:
+def test_inspections_and_their_findings_are_told_in_full(view: View) -> None:
     """An inspection is found by stage, outcome and findings, and stands among the entries by date."""
     found = documents(view, PageAddresses(view))
     inspection = by_id(view)["2025-04-24-tailplane-closing"]
@@ -59,7 +59,7 @@ def test_inspections_and_their_findings_are_sheets(view: View) -> None:
     assert dates == sorted(date for date in dates if date)
 
 
-def test_lines_of_the_lists_come_after_the_sheets(view: View) -> None:
+def test_lines_of_the_lists_come_after_the_entries(view: View) -> None:
     """Steps, parts and terms are documents too, with an address each."""
     found = documents(view, PageAddresses(view))
     kinds = [document.kind.dated for document in found]

@@ -91,7 +91,7 @@ def test_the_index_is_kept_for_the_next_build(view: View, tmp_path: Path) -> Non
     assert list(keep.glob("*.part")) == []
 
 
-def test_the_page_offers_what_the_sheets_hold(extras: Extras) -> None:
+def test_the_page_offers_what_the_entries_hold(extras: Extras) -> None:
     """Filters list assemblies, steps by assembly, tools, methods, shown people and years; examples are real."""
     (page,) = extras.pages
     record = page.record

@@ -80,7 +80,7 @@ def test_a_list_answers_in_the_same_list_of_answers(ask: Asker) -> None:
     assert ask.documents[ask("what is a knife edge").answer.hits[0].document].id == "knife edge"
 
 
-def test_filtered_sheets_are_left_out(ask: Asker) -> None:
+def test_filtered_entries_are_left_out(ask: Asker) -> None:
     """Only allowed entries answer, in the same order as among all."""
     everything = ask("nose ribs spar")
     allowed = {hit.document for hit in everything.answer.hits[1::2]}

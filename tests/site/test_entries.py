@@ -35,7 +35,7 @@ def cells(block: Any) -> dict[str, str]:
     }
 
 
-def test_the_title_block_of_a_sheet(lay: LayContext) -> None:
+def test_the_title_block_of_an_entry(lay: LayContext) -> None:
     """DAY, DATE, ASSEMBLY, STEPS, HOURS, HOURS TO DATE, BY, in this order."""
     said = cells(record_at(lay, "entries/2026-02-07-second/").block)
     assert list(said) == ["Day", "Date", "Assembly", "Steps", "Hours", "Hours to date", "By"]
@@ -56,7 +56,7 @@ def test_photos_that_are_not_placed_come_at_the_end(lay: LayContext) -> None:
     assert "one-480" in page.html
 
 
-def test_steps_of_a_sheet_say_what_was_done_to_them(lay: LayContext) -> None:
+def test_steps_of_an_entry_say_what_was_done_to_them(lay: LayContext) -> None:
     """Finished, begun and done over are three things."""
     lines = record_at(lay, "entries/2026-02-07-second/").steps.steps
     assert [(line.id, line.mark.word) for line in lines] == [("5.2", "done"), ("5.3", "begun")]
@@ -236,7 +236,7 @@ def test_an_inspection_links_what_put_its_findings_right(lay: LayContext) -> Non
     assert said["Findings"] == "2, 1 open"
 
 
-def test_home_shows_the_newest_sheet_and_a_few_before_it(lay: LayContext) -> None:
+def test_home_shows_the_newest_entry_and_a_few_before_it(lay: LayContext) -> None:
     """The newest first; the rest is in the register."""
     home = record_at(lay, "")
     assert home.groups[0].items[0].title == "Spar"
@@ -322,7 +322,7 @@ def test_the_inventory_says_what_is_short_and_unchecked(lay: LayContext) -> None
     assert page.groups[0].tables[0].rows[1][6] == "not yet"
 
 
-def test_terms_link_back_to_the_sheets_that_use_them(lay: LayContext) -> None:
+def test_terms_link_back_to_the_entries_that_use_them(lay: LayContext) -> None:
     """The list of terms answers where a word was used."""
     files = {
         "entries/2026-04-01-x/index.md": entry("title: Dimpling day\ndate: 2026-04-01", "Every dimple looks the same.")

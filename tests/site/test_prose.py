@@ -236,7 +236,7 @@ def test_a_name_in_another_unicode_form_is_the_same_photo(lay: LayContext) -> No
     assert prose_of(context, "2026-04-01-x").placed == {apart}
 
 
-def test_own_pages_may_show_pictures_of_sheets(lay: LayContext) -> None:
+def test_own_pages_may_show_pictures_of_entries(lay: LayContext) -> None:
     """Named by their way from the page; a private one stays away, and no id meets another."""
     body = "![rib](../entries/2026-02-07-second/one.jpg)\n\n![no](../entries/2026-02-07-second/three.jpg)"
     pages = list(context_pages(lay({"pages/about.md": f"# About\n\n{body}\n"})))
