@@ -6,7 +6,7 @@ Work is measured in planned minutes: a step is worth its assembly's planned hour
 The range comes from chance runs with a fixed seed. Hours left: the worth left in each assembly, times hours
 worked for a planned hour so far; an assembly goes its own way as far as it is done, and the way of all as far as it
 is not (shrunk towards all). Weeks: those hours by the pace of the weeks outside breaks. Breaks, four weeks or more
-without work, come as often and last as long as those seen and a few assumed ones. What a log cannot tell before it
+without work, come as often and last as long as those seen and a few assumed ones. What a journal cannot tell before it
 happens, rework and a slow end, is assumed. Silence up to the day is a break that has not ended.
 """
 
@@ -42,7 +42,7 @@ SEED = 20260110
 LIMIT_WEEKS = 30 * 52
 LOW, HIGH = Fraction(1, 10), Fraction(9, 10)
 
-# What the log cannot tell, or tells too late: assumed, no source, and tried on simulated builds.
+# What the journal cannot tell, or tells too late: assumed, no source, and tried on simulated builds.
 USUAL_SPREAD = 0.3
 """Standard deviation of the logarithm of actual to planned hours between assemblies."""
 SPREAD_WEIGHT = 4
@@ -50,7 +50,7 @@ SPREAD_WEIGHT = 4
 USUAL_BREAKS = (4, 6, 9, 13, 20, 30)
 """Weeks that breaks last."""
 USUAL_BREAKS_SEEN = (0.5, 52)
-"""Half a break in a year counts as seen before the log begins."""
+"""Half a break in a year counts as seen before the journal begins."""
 DRIFT = 0.15
 """Standard deviation of the logarithm of a pace against the same a year later."""
 REWORK = 0.15
@@ -182,7 +182,7 @@ def forecast(
         durations = play(rhythm, work)
         said = [durations[int(share * (RUNS - 1))] for share in (LOW, Fraction(1, 2), HIGH)]
         if said[0] is None:
-            no_range = "at the pace of the log so far no end is in sight within thirty years"
+            no_range = "at the pace of the journal so far no end is in sight within thirty years"
         else:
             months = [_month_after(as_of, run) for run in said]
     return Forecast(
@@ -213,7 +213,7 @@ def _why_no_range(left: WorkLeft, worked_weeks: int, begun: bool, rhythm: Rhythm
     if rhythm.silent > LONGEST_SILENCE:
         return (
             f"no work on the build is written down for the last {say_count(rhythm.silent, 'week')}, and whether it "
-            "goes on no log can tell; a range is shown again once there is some"
+            "goes on no journal can tell; a range is shown again once there is some"
         )
     if not begun:
         return "no step is finished, so nothing says how fast the work goes"

@@ -161,9 +161,9 @@ def say_estimate(said: Forecast) -> str:
     """The range in a sentence, or why there is none."""
     if said.earliest is None:
         return _("No month is estimated: {no_range}.", no_range=said.no_range)
-    words = N_("An estimate: done between {months}, the middle in {middle}, from {weeks} with work in this log. {held}")
+    words = N_("An estimate: done between {months}, the middle in {middle}, from {weeks} with work. {held}")
     if said.middle is None:
-        words = N_("An estimate: done between {months}, from {weeks} with work in this log. {held}")
+        words = N_("An estimate: done between {months}, from {weeks} with work. {held}")
     return _(
         words,
         months=say_range(said, N_("{first} and {last}")),
