@@ -5,6 +5,7 @@ An address here is relative to the root of the site, ends in `/` for a page, and
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Callable, Hashable, Iterable
 from typing import TypeVar
@@ -37,7 +38,7 @@ def composed(name: str) -> str:
 
 def address_word(identifier: str) -> str:
     """An ID as it stands in an address: letters, digits, `.`, `_`, `-` stay, the rest becomes `-`."""
-    kept = "".join(char if char.isalnum() or char in "._-" else "-" for char in composed(identifier))
+    kept = re.sub(r"[^\w.-]", "-", composed(identifier))
     # A name of dots alone would climb out of its folder.
     return kept if kept.strip(".") else "-"
 

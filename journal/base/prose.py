@@ -50,13 +50,14 @@ def without_accents(text: str) -> str:
 
 _NEVER_SAID = re.compile(r"</?[a-zA-Z][^<>\n]*>|\{:?[^{}\n]*\}|[a-zA-Z][a-zA-Z0-9+.-]*://[^\s<>]*|[^\s<>]+@[^\s<>]+")
 """Tags, attributes and addresses: Markdown and HTML write them differently."""
+_BETWEEN_LETTERS = re.compile(r"[\W_]+")
 
 
 def block_anchor(words: str) -> str:
     """The id of a paragraph, list item or heading by its words (letters and figures alone, so that Markdown and HTML
     say the same): `said-1a2b3c4d`; empty where it holds none.
     """
-    bare = "".join(one for one in without_accents(_NEVER_SAID.sub(" ", words)).casefold() if one.isalnum())
+    bare = _BETWEEN_LETTERS.sub("", without_accents(_NEVER_SAID.sub(" ", words)).casefold())
     return f"said-{zlib.crc32(bare.encode()):08x}" if bare else ""
 
 
