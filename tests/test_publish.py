@@ -6,6 +6,7 @@ import gzip
 import io
 import json
 import os
+import random
 import re
 import shutil
 import subprocess
@@ -29,7 +30,7 @@ from journal.commands.publishing.branch import MARK, BranchTarget, without_secre
 from journal.commands.publishing.folder import FolderTarget, free_folder
 from journal.commands.publishing.targets import LIST, NotSentError, parse_list
 from journal.making import host
-from journal.making.host import theme_dir
+from journal.making.host import shipped_words, theme_dir
 from journal.making.last_kept import PUBLISHED, Changes, read_kept
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanned, Scanner
@@ -321,6 +322,22 @@ def test_a_site_goes_to_a_folder_and_is_taken_back_with_its_entry(root: Path, tm
     assert not (out / "entries/2026-02-07-ribs").exists()
     assert not list(out.glob("pictures/*"))
     assert tree(out) == tree(root / ".journal/publish/site")
+
+
+@pytest.mark.slow
+def test_builders_with_ordinary_names_may_publish(root: Path, tmp_path: Path) -> None:
+    """Whatever word of the site's own they go by, unless the build says that word as a name; then it is told."""
+    build = root / "content/build.yml"
+    said = {word for path in root.rglob("*.[mcy]*") for word in re.findall(r"\w+", path.read_text().casefold())}
+    words = sorted(word.title() for word in shipped_words() - said)
+    words = random.Random(1128).sample(words, 150)
+    people = "".join(f"  q{n}: {{name: Xy {word}, shown_as: Q{n}, role: helper}}\n" for n, word in enumerate(words))
+    build.write_text(build.read_text().replace("people:\n", f"people:\n{people}"))
+    result = run(root, "--folder", tmp_path / "out")
+    assert result.exit_code == 0, result.output
+    index = root / "content/entries/2026-02-07-ribs/index.md"
+    index.write_text(index.read_text() + f"\nMr {words[7]} came by.\n")
+    assert f'the family name of a person "{words[7]}"' in run(root, "--folder", tmp_path / "out").output
 
 
 @pytest.fixture

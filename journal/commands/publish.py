@@ -28,9 +28,8 @@ from journal.commands.terminal import (
     open_build,
     stop_at_errors,
 )
-from journal.finding.scripts import shipped_text
 from journal.ledger.journal import CACHE, Journal
-from journal.making.host import load_settings, shipped_digests, site_options, write_site
+from journal.making.host import load_settings, shipped_digests, shipped_words, site_options, write_site
 from journal.making.last_kept import PUBLISHED, Changes, Kept, fingerprints, note_kept
 from journal.making.lay_site import LaidSite, lay_site
 from journal.making.private_words import Private, gather_private
@@ -141,7 +140,7 @@ def _publish(journal: Journal, target: Target, allowed: frozenset[str], *, dry_r
     except SiteError as trouble:
         fail(str(trouble), EXIT_ERRORS)
     tell_problems(laid.problems, folder_days(journal.build), late=laid.late)
-    private = gather_private(root)
+    private = gather_private(root, shipped_words())
     scanned = _search(journal, private, site, laid, journal.build.let_pass | allowed)
     _say_size(scanned)
     if scanned.leaks:
@@ -183,7 +182,6 @@ def _search(journal: Journal, private: Private, site: Path, laid: LaidSite, allo
         pictures={address.rpartition("/")[2]: "" for address in laid.linked}
         | {one.name: original for original, picture in laid.pictures.items() for one in picture.renditions},
         shipped=shipped_digests(),
-        ours=shipped_text(),
         # An address to write to is given in order to be seen.
         allowed=allowed | ({journal.build.write_to} - {""}),
         look_at_film=uncleanliness,

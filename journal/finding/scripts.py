@@ -15,7 +15,7 @@ from itertools import groupby, pairwise, takewhile
 from typing import Any
 
 from journal.finding.index import Index, pack
-from journal.finding.rules import Rules, shipped_rules
+from journal.finding.rules import Rules
 
 FOLDER = "find/data/"
 
@@ -26,17 +26,21 @@ CARDS_BYTES = 16_000
 Thumb = tuple[str, int, int] | tuple[str, int, int, str]
 """Name, width and height of a picture's smallest form; in the archive its own file's name too."""
 
+_NONE_SHARED = 0x250
 _PLACES = ("kind", "id", "address", "title", "date", "day", "assembly_title", "said_steps", "photos")
 
 
 def front(words: Sequence[str]) -> str:
-    """Sorted words, each as the number of letters it shares with the one before, and its rest."""
+    """Sorted words, each as how many letters it shares with the one before, and its rest. The number is a letter with
+    which no word is written (U+0250 is none): a rest by itself might be taken for a name by the search before
+    publishing.
+    """
     coded: list[str] = []
     before = ""
     for word in words:
         both = zip(before[:40], word, strict=False)
         shared = sum(1 for _ in takewhile(lambda letters: letters[0] == letters[1], both))
-        coded.append(pack([shared]) + word[shared:])
+        coded.append(chr(_NONE_SHARED + shared) + word[shared:])
         before = word
     return "|".join(coded)
 
@@ -67,8 +71,7 @@ def render_scripts(
         "photos": pack(lexicon["photos"]),
         "shards": pack(len(shard) for shard in shards),
         "decks": pack(len(deck) for deck in decks),
-        "kin": rules.plain["kin"],
-        "rules": shipped_rules().plain,
+        "rules": rules.plain,
     }
     facets = {
         name: {
@@ -87,11 +90,6 @@ def render_scripts(
     return version, [
         (f"{FOLDER}{name}.js", f'journalFind("{name}","{version}",{text});\n') for name, text in parts.items()
     ]
-
-
-def shipped_text() -> str:
-    """The rules as every lexicon holds them, word for word: they are ours and tell nothing of a journal."""
-    return _json(shipped_rules().plain)
 
 
 def _shelf_order(lexicon: Mapping[str, Any], rules: Rules) -> Iterator[str]:

@@ -22,10 +22,9 @@ from journal.base.formatting import say_count
 from journal.base.model import Entry, WriteUp
 from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, error
-from journal.finding.scripts import shipped_text
 from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
-from journal.making.host import docs_dir, load_settings, shipped_digests, site_options, write_site
+from journal.making.host import docs_dir, load_settings, shipped_digests, shipped_words, site_options, write_site
 from journal.making.incremental import code_digest
 from journal.making.lay_site import lay_site, render_pictures
 from journal.making.private_words import gather_private
@@ -88,11 +87,10 @@ def make_parts(
 
     def search(folder: Path) -> tuple[Problem, ...]:
         scanner = Scanner(
-            gather_private(journal.root),
+            gather_private(journal.root, shipped_words()),
             root=journal.root,
             site_url=laid.frame.site_url,
             shipped=shipped_digests(),
-            ours=shipped_text(),
             allowed=journal.build.let_pass,
             look_at_film=uncleanliness,
         )

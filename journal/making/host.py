@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 from collections.abc import Iterator, Mapping
 from hashlib import sha256
 from pathlib import Path
@@ -137,6 +138,14 @@ def shipped_digests() -> frozenset[str]:
     files = [path.read_bytes() for path in (*theme_dir().rglob("*"), *docs_dir().glob("*.md")) if path.is_file()]
     files += [one.data for one in named_assets(theme_dir()).values()]
     return frozenset(sha256(data).hexdigest() for data in files)
+
+
+def shipped_words() -> frozenset[str]:
+    """Words in small letters of the files that come with the program: they stand on every site, whoever builds."""
+    package = Path(__file__).resolve().parents[1]
+    kinds = ("*.html", "*.js", "*.csv", "*.json", "*.yml", "*.pot")
+    texts = (path.read_text("utf-8") for kind in kinds for root in (theme_dir(), package) for path in root.rglob(kind))
+    return frozenset(word for text in texts for word in re.findall(r"(?<![^\W_])[a-z]{2,}(?![^\W_])", text))
 
 
 def use_own_theme(config: MkDocsConfig) -> None:

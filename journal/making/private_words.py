@@ -11,8 +11,8 @@ import csv
 import difflib
 import re
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Container, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from html import unescape
 from importlib.resources import files
@@ -66,7 +66,8 @@ _STREETS = (
     r"(?:str\.?|strasse|straße|gasse|weg|platz|allee|street|st\.?|road|rd\.?|avenue|ave\.?|lane|drive|way|straat)?"
 )
 _STREET = re.compile(
-    r"(?:strasse|straße|str|gasse|weg|platz|allee|street|road|avenue|lane|drive|way|vej|vägen|straat|rue)$"
+    r"(?:strasse|straße|str|gasse|weg|platz|allee|street|road|avenue|lane|drive|way|vej|vägen|straat|rue)$",
+    re.IGNORECASE,
 )
 _EVERYDAY = frozenset(
     {"home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room", "airfield"}
@@ -83,6 +84,7 @@ _SHARED = frozenset(
 )
 """Keys of a private entry whose values stand in lists that everybody may read."""
 
+_ID = "the ID of a person"
 _NOT_YET = frozenset({"tbd", "tba", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"})
 _PARTICLES = frozenset(
     {"van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"}
@@ -139,8 +141,10 @@ class PrivateText:
     text: str
 
 
-def gather_private(root: Path) -> Private:
-    """Everything private of the build folder `root`, drafts and records included."""
+def gather_private(root: Path, ours: Container[str] = ()) -> Private:
+    """Everything private of the build folder `root`, drafts and records included. `ours` are words, in small letters,
+    that the site says by itself.
+    """
     build_yml = _read(root / "content/build.yml")
     build = _parse_yaml(build_yml)
     texts = [(path.relative_to(root).as_posix(), _read(path)) for path in _text_files(root)]
@@ -162,7 +166,7 @@ def gather_private(root: Path) -> Private:
         private += passages
         public.append(words_of(rest))
     return Private(
-        secrets=tuple(_secrets(build, root, build_yml, hidden_folders)),
+        secrets=tuple(_telling(_secrets(build, root, build_yml, hidden_folders), ours, build, texts)),
         runs=_runs(private, public),
         originals=_originals(root),
         region=_countries().get(_text(build.get("zone")), ""),
@@ -204,7 +208,7 @@ def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]
                 what = "the family name of a person" if number else "the name of a person"
                 yield Secret(words=word, what=what, where=where(name), exact=short, ending="" if short else ENDING)
         if len(key) > 2 and fold_name(key) not in shown | shown_words:
-            yield Secret(words=key, what="the ID of a person", where=where(key), exact=True)
+            yield Secret(words=key, what=_ID, where=where(key), exact=True)
     shows = {fold_name(_text(one)) for one in _items(build.get("show"))}
     aircraft = _keyed(build.get("aircraft"))
     for key in ("registration", "serial"):
@@ -221,17 +225,33 @@ def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]
             yield Secret(words=str(path), what="a folder of this machine", exact=True)
 
 
+def _telling(
+    secrets: Iterable[Secret], ours: Container[str], build: Any, texts: Iterable[tuple[str, str]]
+) -> Iterator[Secret]:
+    """What tells anything where it is found. A name that is an ordinary word (Green, Long) does so as it is written and
+    where the build says it elsewhere than in a full name; the ID of a person that is one never does.
+    """
+    said = "\n".join(text for _, text in texts)
+    for one in (*_inside(build.get("people")).values(), *_inside(build.get("places")).values()):
+        said = said.replace(_text(_keyed(one).get("name") or one) or "\n", " ")
+    for secret in secrets:
+        if secret.words.casefold() not in ours or not secret.what.endswith((" person", " place")):
+            yield secret
+        elif secret.what != _ID and re.search(pattern_of(secret), said):
+            yield replace(secret, exact=True)
+
+
 def _place(key: str, name: str, where: Any) -> Iterator[Secret]:
     """The name of a place, its ID, and of an address each word that is no everyday one, short forms included."""
     for words in dict.fromkeys((name, key)):
         if not set(_WORD.findall(fold_name(words))) <= _EVERYDAY and len(words) > 2:
             yield Secret(words=words, what="the name of a place", where=where(name))
     for word in dict.fromkeys(re.findall(r"\w+", name)):
-        stem = _STREET.sub("", word.casefold())
+        stem = _STREET.sub("", word)
         if word.casefold() in _EVERYDAY or word == name:
             continue
         if len(stem) > 3 and not word.isdigit():
-            ending = ENDING if stem == word.casefold() else _STREETS
+            ending = ENDING if stem == word else _STREETS
             yield Secret(words=stem, what="part of the name of a place", where=where(name), ending=ending)
         elif word.isdigit() and len(word) > 4:
             yield Secret(words=word, what="part of the name of a place", where=where(name))

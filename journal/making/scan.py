@@ -105,9 +105,8 @@ class Scanner:
 
     `site_url` tells the host of the site's own address. `pictures` are the names of files under
     `pictures/` and `clips/` that something public shows, each with its original where that is known; others must not
-    be there. `shipped` are digests of files that come with the program, `ours` is what stands word for word in files
-    that it makes: these words are ours. `allowed` are words that the builder lets pass. `look_at_film` tells what a
-    film carries beside its pictures.
+    be there. `shipped` are digests of files that come with the program: their words are ours. `allowed` are words
+    that the builder lets pass. `look_at_film` tells what a film carries beside its pictures.
     """
 
     def __init__(
@@ -118,7 +117,6 @@ class Scanner:
         site_url: str = "",
         pictures: Mapping[str, str] | None = None,
         shipped: frozenset[str] = frozenset(),
-        ours: str = "",
         allowed: frozenset[str] = frozenset(),
         look_at_film: Callable[[BinaryIO], Iterable[str]] = lambda film: (),
     ) -> None:
@@ -127,7 +125,6 @@ class Scanner:
         self._own_host = (urlsplit(site_url).hostname or "") if site_url else ""
         self._pictures = pictures
         self._shipped = shipped
-        self._ours = ours
         self._look_at_film = look_at_film
 
         self._allowed = {_folded(word) for word in allowed}
@@ -215,7 +212,6 @@ class Scanner:
         except UnicodeDecodeError:
             yield _Hit("not text in UTF-8; save it as UTF-8, or leave it out")
             return
-        text = text.replace(self._ours, "") if self._ours else text
         requests: tuple[str, ...] = ()
         told = _told(text, ending)
         if ending in PAGES:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Container
 from pathlib import Path
 
 import pytest
@@ -29,12 +30,12 @@ TEXT = "the spar was bent by the man who came on Tuesday with his trailer"
 FIRST_RUN = "the spar was bent by the man who"
 
 
-def gathered(root: Path, files: dict[str, str]) -> Private:
+def gathered(root: Path, files: dict[str, str], ours: Container[str] = ()) -> Private:
     """What is gathered of a build folder of these files."""
     for name, text in files.items():
         (root / "content" / name).parent.mkdir(parents=True, exist_ok=True)
         (root / "content" / name).write_text(text, "utf-8")
-    return gather_private(root)
+    return gather_private(root, ours)
 
 
 def secrets(root: Path, build_yml: str, **files: str) -> list[tuple[str, str]]:
@@ -75,19 +76,44 @@ def test_names_of_people(tmp_path: Path, person: str, found: list[tuple[str, str
     ("place", "show", "found"),
     [
         ("home: {name: home workshop}", "", []),
-        ("home: {name: Garage at Ostrindel}", "", [("Garage at Ostrindel", PLACE), ("ostrindel", PART)]),
+        ("home: {name: Garage at Ostrindel}", "", [("Garage at Ostrindel", PLACE), ("Ostrindel", PART)]),
         ("home: {name: Garage at Ostrindel}", "show: [places]\n", []),
         ("home: {name: Garage at Ostrindel}", "show: places\n", []),
         (
             "shed: {name: 'Tannmoorstrasse 14b, 84001 Ostrindel'}",
             "",
-            [("Tannmoorstrasse 14b, 84001 Ostrindel", PLACE), ("tannmoor", PART), ("84001", PART), ("ostrindel", PART)],
+            [("Tannmoorstrasse 14b, 84001 Ostrindel", PLACE), ("Tannmoor", PART), ("84001", PART), ("Ostrindel", PART)],
         ),
     ],
 )
 def test_names_of_places(tmp_path: Path, place: str, show: str, found: list[tuple[str, str]]) -> None:
     """The whole, and of an address each word that is no everyday one; of a street its own part."""
     assert secrets(tmp_path, f"{show}places:\n  {place}\n") == found
+
+
+@pytest.mark.parametrize(
+    ("said", "found"),
+    [
+        ("", []),
+        ("Ada Green and Bo Green primed the green side of the lane.", []),
+        ("Mr Green came by, and Green's dog.", [("Green", FAMILY)]),
+        ("A parcel from Long Lane.", [("Long", PART)]),
+        ("Asked mark.", []),
+    ],
+)
+def test_a_name_that_is_an_ordinary_word(tmp_path: Path, said: str, found: list[tuple[str, str]]) -> None:
+    """It is looked for as it is written, where the build says it elsewhere than in a full name; its ID never is."""
+    people = "people:\n  mark: {name: Ada Green, shown_as: Ada}\n  bo: {name: Bo Green, shown_as: Bo}\n"
+    build = f"{people}places:\n  longlane: {{name: 5 Long Lane}}\n"
+    gathered(tmp_path, {"build.yml": build, "entries/a/index.md": f"{HEAD}people: [mark]\n---\n\n{said}\n"})
+    kept = gather_private(tmp_path, {"green", "mark", "long"}).secrets
+    whole = {("Ada Green", FULL), ("Bo Green", FULL), ("5 Long Lane", PLACE), ("longlane", PLACE)}
+    told = {(one.words, one.what) for one in kept if one.what != MACHINE}
+    assert told == whole | {*found}
+    assert all(one.exact for one in kept if (one.words, one.what) in found)
+    assert {("mark", IDENT), ("Green", FAMILY), ("Long", PART)} <= {
+        (one.words, one.what) for one in gather_private(tmp_path).secrets
+    }
 
 
 EVERYDAY = (
@@ -103,7 +129,7 @@ def test_an_everyday_word_tells_no_place(tmp_path: Path, word: str) -> None:
     """Alone, and beside a word that does."""
     assert secrets(tmp_path, f"places:\n  xy: {{name: {word} barn}}\n") == []
     parts = [words for words, what in secrets(tmp_path, f"places:\n  xy: {{name: {word} Ostrindel}}\n") if what == PART]
-    assert parts == ["ostrindel"]
+    assert parts == ["Ostrindel"]
 
 
 @pytest.mark.parametrize(("words", "told"), [("QX", False), ("QXT", True)])

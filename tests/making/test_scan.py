@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gzip
 import json
-import re
 import zlib
 from collections.abc import Iterable
 from pathlib import Path
@@ -14,7 +13,6 @@ import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.finding.scripts import shipped_text
 from journal.making.private_words import Private, Secret
 from journal.making.scan import Leak, Scanned, Scanner
 from journal.media.clips import uncleanliness
@@ -368,17 +366,6 @@ def test_words_of_files_that_ship_with_the_program_are_ours(tmp_path: Path) -> N
     shipped = frozenset(scanned.digests.values())
     assert found_in(tmp_path, "a.css", text, shipped=shipped) == ["fetches https://x.example/ from another host"]
     assert len(found_in(tmp_path, "a.css", text + " ", shipped=shipped)) == 2
-
-
-@pytest.mark.parametrize("word", ["fell", "held", "cleco", "winter"])
-def test_the_rules_of_the_search_name_nobody(word: str, tmp_path: Path) -> None:
-    """A builder may be called what they speak of; where the journal itself says it, it is told."""
-    assert re.search(rf"\b{word}\b", shipped_text())
-    known = Private(secrets=(Secret(words=word.title(), what="the family name of a person"),))
-    for words, told in (("rib|spar", 0), (f"rib|{word}", 1)):
-        text = f'journalFind("lexicon","1",{{"words":"{words}","rules":{shipped_text()}}});'
-        scanned, _ = look(tmp_path / words[4:], {"find/data/lexicon.js": text}, private=known, ours=shipped_text())
-        assert len(scanned.leaks) == told
 
 
 def test_an_original_is_told_with_its_place(tmp_path: Path) -> None:

@@ -33,12 +33,12 @@
     return out;
   }
 
-  // Sorted words, each told as how many letters it shares with the one before, and its rest.
+  // Sorted words, each told as how many letters it shares with the one before (U+0250 is none), and its rest.
   function unfront(text) {
     if (!text) return [];
     var before = "";
     return text.split("|").map(function (coded) {
-      before = before.slice(0, VALUES[coded.charCodeAt(0)]) + coded.slice(1);
+      before = before.slice(0, coded.charCodeAt(0) - 0x250) + coded.slice(1);
       return before;
     });
   }

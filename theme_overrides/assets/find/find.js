@@ -57,7 +57,7 @@
 
   function openIndex(plain) {
     var stemmer = new window.EnglishStemmer();
-    var rules = new F.Rules(Object.assign({}, plain.rules, { kin: plain.kin }), function (word) { return stemmer.stemWord(word); });
+    var rules = new F.Rules(plain.rules, function (word) { return stemmer.stemWord(word); });
     var tokenizer = new F.Tokenizer(rules);
     plain.terms = F.unfront(plain.terms);
     plain.words = F.unfront(plain.words);
