@@ -237,3 +237,11 @@ def test_what_has_no_card_says_why(root: Path, name: str, why: str) -> None:
     assert result.exit_code == 2
     assert why in result.output
     assert not (root / "cards").exists()
+
+
+@pytest.mark.parametrize("name", ["newest", "2026-02-07-ribs"])
+def test_where_nothing_is_public_there_is_no_newest(make_build: MakeBuild, name: str) -> None:
+    """No name is offered where none would do."""
+    root = make_build({"entries/2026-02-07-hush/index.md": entry("private: true")})
+    result = CliRunner().invoke(main, ["card", name, "--build", str(root)])
+    assert (result.exit_code, result.output) == (2, "journal: no entry is public yet\n")

@@ -118,8 +118,10 @@ def _why_not(wanted: str, entries: set[str], drafts: set[str], shown: list[str])
         return f"{wanted} is private; a film is public"
     if wanted in drafts:
         return f"{wanted} is a draft: it has no day and no hours yet; take out `draft: true` first"
+    if not shown:
+        return "no entry is public yet"
     guess = nearest(wanted, [*shown, NEWEST])
-    hint = f'did you mean "{guess}"?' if guess else f"the newest is {shown[-1]}" if shown else "there is none yet"
+    hint = f'did you mean "{guess}"?' if guess else f"the newest is {shown[-1]}"
     return f'there is no entry "{wanted}"; {hint}'
 
 
