@@ -110,6 +110,8 @@ class Report:
         found = f"{say_count(self.files, 'file')}, {say_bytes(self.bytes)}"
         if self.ok:
             yield f"Whole: {found}, every one as listed."
+        elif self.damage[0].kind is DamageKind.NOT_AN_ARCHIVE:
+            yield "Nothing was verified."
         else:
             yield f"DAMAGED: {say_count(len(self.damage), 'finding')} in {found}."
         if self.fingerprint:

@@ -674,6 +674,7 @@ def test_what_is_no_archive_word_for_word(tmp_path: Path, prepare: Callable[[Pat
     assert (one.kind, one.path) == (DamageKind.NOT_AN_ARCHIVE, "")
     assert one.message.startswith(message)
     assert (report.notes, report.files, report.bytes, report.fingerprint, report.complete) == ((), 0, 0, "", False)
+    assert [*report.tell()][1:] == ["Nothing was verified."]
     assert not report.ok
 
 
