@@ -44,7 +44,7 @@ def trade_extras(site: SiteContext) -> Extras:
     pages += [materials_page(site)] if view.materials else []
     pages += [bulletins_page(site)] if view.bulletins else []
     pages += [hardware_page(site)] if view.hardware else []
-    pages += [missing_page(view)] if view.stock and any(line.wanting for line in view.stock.lines) else []
+    pages += [missing_page(view)] if any(line.wanting for line in view.stock) else []
     pages += [costs_page(view.spent, site)] if view.spent and view.costs else []
     letter = letter_to_maker(view)
     return Extras(

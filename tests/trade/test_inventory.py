@@ -39,11 +39,9 @@ def item(part: str, listed: int | None = 1, found: int | None = 1, condition: st
 )
 def test_each_line_says_what_is_wrong_with_it(row: InventoryItem, states: tuple[Stock, ...], missing: int) -> None:
     """Short before damaged before unchecked; a line may be several."""
-    (line,) = take_stock([row]).lines
+    line = take_stock(row)
     assert line.states == states
     assert line.missing == missing
-    assert take_stock([row]).of(states[-1]) == (line,)
-    assert line.state is states[0]
 
 
 PARTS = [item("W-1007"), item("W-1007-L"), item("W-10071"), item("screw"), item("1007"), item("K 12/3"), item("AN3")]
@@ -88,22 +86,22 @@ SOUND = ["", "ok", "okay", "good", "new", "fine", "sound", "intact", "as new", "
 def test_words_of_a_sound_part(word: str) -> None:
     """In any case, alone or before a comma, semicolon or colon; with more words it is damage."""
     for written in (word, f" {word.upper()} ", f"{word}, in the crate", f"{word};x", f"{word}: y"):
-        assert take_stock([item("a", condition=written)]).lines[0].states == (Stock.COMPLETE,)
-    assert take_stock([item("a", condition=f"{word} but bent")]).lines[0].states == (Stock.DAMAGED,)
+        assert take_stock(item("a", condition=written)).states == (Stock.COMPLETE,)
+    assert take_stock(item("a", condition=f"{word} but bent")).states == (Stock.DAMAGED,)
 
 
 def test_the_lines_of_a_state() -> None:
     """In the order of the list."""
     rows = [item("a", 4, 1), item("b", 4, None), item("c", 4, 9), item("d", 4, 2, "bent"), item("e")]
-    taken = take_stock(rows)
-    assert {state: [line.item.part for line in taken.of(state)] for state in Stock} == {
+    taken = [take_stock(row) for row in rows]
+    assert {state: [line.item.part for line in taken if state in line.states] for state in Stock} == {
         Stock.UNCHECKED: ["b"],
         Stock.SHORT: ["a", "d"],
         Stock.DAMAGED: ["d"],
         Stock.OVER: ["c"],
         Stock.COMPLETE: ["e"],
     }
-    assert [line.missing for line in taken.lines] == [3, 0, 0, 2, 0]
+    assert [line.missing for line in taken] == [3, 0, 0, 2, 0]
     assert [state.value for state in Stock] == ["unchecked", "short", "damaged", "over", "complete"]
 
 
@@ -213,5 +211,5 @@ def test_a_bolt_asked_for_without_its_length_is_the_one_on_the_list() -> None:
 )
 def test_what_the_maker_owes(row: InventoryItem, claim: bool, late: bool) -> None:
     """Short or damaged until it has arrived; late the day after it was promised for."""
-    (line,) = take_stock([row], date(2026, 3, 2)).lines
+    line = take_stock(row, date(2026, 3, 2))
     assert (line.claim, line.late) == (claim, late)

@@ -374,7 +374,7 @@ def test_the_whole_view_field_by_field(audience: Audience) -> None:
         "closings": trace_closings(BUILD, journal.progress) if audience is not Audience.PUBLIC else (),
         "calibrated_tools": (WRENCH,) if everything else (),
         "costs": (COST,) if everything else (),
-        "stock": take_stock((SHELF,), TODAY) if everything else None,
+        "stock": (take_stock(SHELF, TODAY),) if everything else (),
         "hardware": keep_hardware(BUILD, journal.progress) if everything else (),
         "spent": Costs(
             currencies=("EUR",),
