@@ -176,3 +176,13 @@ def test_every_word_of_the_tables(name: str, tables: list[TradeTable], pytestcon
     if pytestconfig.getoption("--rewrite-goldens"):
         golden.write_text(told(tables), "utf-8", newline="\n")
     assert told(tables) == golden.read_text("utf-8")
+
+
+def test_metric_units_come_first_where_the_builder_has_them_so() -> None:
+    """In the lead and in each cell that tells a figure in both; what has one unit stays."""
+    told = Figure(what="grip", recorded="0.125 in (3.18 mm)", called_for="0.5 in (12.7 mm)", remark="a word")
+    turned = TradeTable(kind="rivets", title="x", lead="0.125 in (3.18 mm)", figures=(told,)).metric_first
+    assert (turned.lead, turned.title) == ("3.18 mm (0.125 in)", "x")
+    (figure,) = turned.figures
+    assert (figure.recorded, figure.called_for) == ("3.18 mm (0.125 in)", "12.7 mm (0.5 in)")
+    assert (figure.what, figure.remark) == ("grip", "a word")
