@@ -536,8 +536,8 @@ def test_captions_and_privacy_of_clips_are_read_like_those_of_photos(make_build:
     build, problems = read(root)
     assert problems == ()
     clips = build.entries[0].clips
-    assert [(clip.name, clip.caption, clip.private_caption, clip.private, clip.placed) for clip in clips] == [
-        ("x.mov", "Squeezing", "", True, False),
-        ("y.mp4", "Drilling", "", False, True),
-        ("z.mov", "", "Cursing", True, True),
+    assert [(clip.name, clip.caption, clip.private_caption, clip.private) for clip in clips] == [
+        ("x.mov", "Squeezing", "", True),
+        ("y.mp4", "Drilling", "", False),
+        ("z.mov", "", "Cursing", True),
     ]

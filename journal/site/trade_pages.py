@@ -156,7 +156,7 @@ def _joined_units(text: str) -> str:
 def parts_named(entry: ShownEntry, view: View, finder: PartFinder) -> Table | None:
     """The parts of the inventory that the words of an entry name, each with its way to the inventory."""
     words = "\n".join([entry.title, entry.body, *(photo.caption for photo in entry.photos)])
-    named = dict.fromkeys(mention.part for mention in finder.find(words))
+    named = dict.fromkeys(finder.find(words))
     if not named:
         return None
     items = {item.part: item for item in reversed(view.inventory)}

@@ -121,7 +121,6 @@ class ShownEntry(DatedText):
     begun: tuple[Step, ...]
     redone: tuple[Step, ...]
     minutes: int
-    elapsed_minutes: int
     minutes_to_date: int
     assembly_minutes_to_date: int
     people: tuple[str, ...]
@@ -136,7 +135,6 @@ class ShownEntry(DatedText):
     answers: Mapping[str, str]
     videos: tuple[str, ...]
     draft: bool
-    body_line: int
     states: Mapping[str, State]
     tables: tuple[TradeTable, ...]
 
@@ -471,7 +469,7 @@ def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str,
     shows_place = everything or "places" in build.shows
     return ShownEntry(
         **_told(build, entry, everything, names),
-        **named(entry, "minutes", "elapsed_minutes", "tools", "methods", "videos", "draft", "body_line"),
+        **named(entry, "minutes", "tools", "methods", "videos", "draft"),
         **named(totals, "day", "minutes_to_date", "assembly_minutes_to_date"),
         begun=tuple(build.steps[step] for step in entry.begun),
         redone=tuple(build.steps[step] for step in entry.redone),
