@@ -10,6 +10,7 @@ import contextlib
 import io
 import json
 import shutil
+import struct
 import subprocess
 import sys
 import time
@@ -140,6 +141,19 @@ def test_facts_of_a_container_that_tells_only_utc(originals: Path) -> None:
         facts = read_clip_facts(source)
     assert facts.taken is None
     assert facts.taken_utc == datetime(2026, 2, 7, 17, 30, 5, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(0, False), (3_900_000_000, True), (255_485_142_000, False)])
+def test_a_container_whose_clock_was_never_set_tells_no_time(seconds: int, told: bool) -> None:
+    """Seconds since 1904 (ISO 14496-12): none, those of 2027, and those of the last day there is, which no zone has."""
+
+    def box(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", 8 + len(data)) + kind + data
+
+    head = b"\x01\0\0\0" + struct.pack(">QQIQ", seconds, seconds, 1000, 2000) + bytes(80)
+    film = box(b"ftyp", b"isom\0\0\0\0") + box(b"moov", box(b"mvhd", head))
+    facts = read_clip_facts(io.BytesIO(film))
+    assert (facts.trouble, facts.seconds, facts.taken_utc is not None) == ("", 2, told)
 
 
 @pytest.mark.parametrize("name", ["plain.mp4", "turned.mov", "large.mp4"])

@@ -11,7 +11,7 @@ from datetime import datetime
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from babel.core import get_global
 
@@ -150,10 +150,7 @@ def _local(facts: ClipFacts, zone: str | None) -> datetime | None:
     """When a clip was taken, by the clock on the wall: its container tells it in UTC alone."""
     if facts.taken or not facts.taken_utc:
         return facts.taken
-    try:
-        return facts.taken_utc.astimezone(ZoneInfo(zone) if zone else None).replace(tzinfo=None)
-    except (ZoneInfoNotFoundError, ValueError, OverflowError):
-        return None
+    return facts.taken_utc.astimezone(ZoneInfo(zone) if zone else None).replace(tzinfo=None)
 
 
 def three_letters(tag: str) -> str:

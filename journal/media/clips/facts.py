@@ -17,6 +17,8 @@ from journal.media.photos.facts import LONGEST_TEXT, camera_name, moment_of
 from journal.media.photos.kinds import EMPTY
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
+_YEARS = range(1990, 2101)
+"""Of a container that tells another, the clock was never set."""
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d+)?([+-]\d\d):?(\d\d)", re.ASCII)
 
 
@@ -54,7 +56,7 @@ def clip_facts(path: Path) -> ClipFacts:
         made = datetime.fromisoformat(look.made)
     return ClipFacts(
         seconds=int(look.seconds or 0),
-        taken_utc=made if made and made.tzinfo and made.year >= 1990 else None,
+        taken_utc=made if made and made.tzinfo and made.year in _YEARS else None,
     )
 
 
@@ -97,7 +99,7 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
         seconds=seconds,
         taken=taken,
         offset=offset,
-        taken_utc=made if made and made.year >= 1990 else None,
+        taken_utc=made if made and made.year in _YEARS else None,
         camera=printable_line(camera_name(make, model), LONGEST_TEXT),
         live="com.apple.quicktime.content.identifier" in texts,
     )
