@@ -424,6 +424,12 @@ def test_lists_arrive_typed(make_build: MakeBuild) -> None:
         ("begun: 2026-01-10", "begun: 2026-01-10\nunits: meters", "bad-units"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nlanguage: german", "bad-language"),
         ("  home: {name", "  '': {name: nowhere}\n  home: {name", "id-missing"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nphotos: {opacity: half}", "bad-number"),
+        (
+            "aircraft: {name: Tarn, kind: two-seat low-wing, registration: ZZ-TRN, serial: T-0042}",
+            "aircraft: Tarn",
+            "not-a-mapping",
+        ),
     ],
 )
 def test_a_slip_in_build_yml(make_build: MakeBuild, old: str, new: str, word: str) -> None:
