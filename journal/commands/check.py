@@ -198,6 +198,9 @@ def _mend_build(root: Path, wanted: Callable[[Problem], bool], *, yes: bool) -> 
         click.secho(f"  + {after}", fg="green")
         if not yes and not click.confirm("Write this?"):
             continue
+        if path.read_bytes() != data:
+            click.echo("The file was saved meanwhile, and is left as it is.")
+            continue
         lines[place] = after
         mark = b"\xef\xbb\xbf" if data.startswith(b"\xef\xbb\xbf") else b""
         write_whole(path, mark + "".join(lines).encode())
