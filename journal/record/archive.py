@@ -340,9 +340,7 @@ class _Making:
         fill_readable(work, parts)
         readable = FolderBag(work)
         for damage in readable.damage:
-            if damage.kind is DamageKind.UNREADABLE:
-                raise OSError(0, damage.message, str(work / damage.path))
-            raise RuntimeError(f"a part made something that is no file: {damage.path}")
+            raise OSError(0, damage.message, str(work / damage.path))
         made = readable.files
         self._check_room(before, made.values() if place.zipped else ())
         info = _bag_info(view, read_chain(self.root), self.made_at, parts.facts, without_private)
