@@ -10,6 +10,7 @@ import contextlib
 import io
 import json
 import shutil
+import struct
 import subprocess
 import sys
 import time
@@ -31,7 +32,7 @@ from journal.ledger.films import check_films
 from journal.media.boxes import BoxError, walk_boxes
 from journal.media.clips import ClipStore, Film, read_clip_facts, store, uncleanliness
 from journal.media.clips.encode import Shown, poster_moment, seconds_hit
-from journal.media.clips.look import Container, sniff_container
+from journal.media.clips.look import Container, look_at, sniff_container
 from journal.media.clips.program import FilmError, find_ffmpeg, run_ffmpeg
 from journal.media.clips.store import film_key
 from journal.media.photos.rendition import make_recipe
@@ -127,11 +128,11 @@ def film_of(clip_store: ClipStore, name: str) -> Film:
 
 
 def test_facts_of_a_phone_film(originals: Path) -> None:
-    """Local time with its offset, maker and upright size are read from the keys that phones write."""
+    """Local time with its offset, and maker are read from the keys that phones write."""
     with (originals / "turned.mov").open("rb") as source:
         facts = read_clip_facts(source)
     assert (facts.taken, facts.offset) == (datetime(2026, 2, 7, 18, 30, 5), "+01:00")
-    assert (facts.camera, facts.width, facts.height, facts.seconds) == ("Example Pocket 5", 240, 320, 1)
+    assert (facts.camera, facts.seconds) == ("Example Pocket 5", 1)
 
 
 def test_facts_of_a_container_that_tells_only_utc(originals: Path) -> None:
@@ -140,6 +141,19 @@ def test_facts_of_a_container_that_tells_only_utc(originals: Path) -> None:
         facts = read_clip_facts(source)
     assert facts.taken is None
     assert facts.taken_utc == datetime(2026, 2, 7, 17, 30, 5, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(("seconds", "told"), [(0, False), (3_900_000_000, True), (255_485_142_000, False)])
+def test_a_container_whose_clock_was_never_set_tells_no_time(seconds: int, told: bool) -> None:
+    """Seconds since 1904 (ISO 14496-12): none, those of 2027, and those of the last day there is, which no zone has."""
+
+    def box(kind: bytes, data: bytes) -> bytes:
+        return struct.pack(">I", 8 + len(data)) + kind + data
+
+    head = b"\x01\0\0\0" + struct.pack(">QQIQ", seconds, seconds, 1000, 2000) + bytes(80)
+    film = box(b"ftyp", b"isom\0\0\0\0") + box(b"moov", box(b"mvhd", head))
+    facts = read_clip_facts(io.BytesIO(film))
+    assert (facts.trouble, facts.seconds, facts.taken_utc is not None) == ("", 2, told)
 
 
 @pytest.mark.parametrize("name", ["plain.mp4", "turned.mov", *slow("large.mp4")])
@@ -180,9 +194,8 @@ def test_a_film_stands_upright_and_fits_the_site(clip_store: ClipStore) -> None:
     assert (large.width_px, large.height_px) == (1920, 1080)
     for film in (turned, large):
         assert film.path is not None
-        with film.path.open("rb") as source:
-            facts = read_clip_facts(source)
-        assert (facts.width, facts.height) == (film.width_px, film.height_px)
+        look = look_at(film.path)
+        assert (look.width, look.height) == (film.width_px, film.height_px)
         assert film.poster.renditions[-1].width_px <= film.width_px
         assert film.bytes == film.path.stat().st_size
 
@@ -541,8 +554,8 @@ def test_captions_and_privacy_of_clips_are_read_like_those_of_photos(make_build:
     build, problems = read(root)
     assert problems == ()
     clips = build.entries[0].clips
-    assert [(clip.name, clip.caption, clip.private_caption, clip.private, clip.placed) for clip in clips] == [
-        ("x.mov", "Squeezing", "", True, False),
-        ("y.mp4", "Drilling", "", False, True),
-        ("z.mov", "", "Cursing", True, True),
+    assert [(clip.name, clip.caption, clip.private_caption, clip.private) for clip in clips] == [
+        ("x.mov", "Squeezing", "", True),
+        ("y.mp4", "Drilling", "", False),
+        ("z.mov", "", "Cursing", True),
     ]

@@ -203,6 +203,18 @@ def test_a_builders_drawing_with_styles_and_default_fills_takes_the_states() -> 
     assert "#00f" not in out
 
 
+def test_words_in_a_drawing_stay_and_take_our_ink() -> None:
+    """A label is shown, whatever its colour was; a shade in percent, which is no figure here, is taken for whole."""
+    svg = (
+        f'{HEAD}<path data-assembly="flaps" fill-opacity="50%" d="M0 0H5V5Z"/>'
+        '<text x="1" y="2" fill="red">Left <tspan>wing</tspan> &amp; more</text></svg>'
+    )
+    out = render_drawing(svg, drawn(State.DONE, ["flaps"]), picked=None, uid="a", palette=Palette(ink="#123"))
+    assert 'fill="#123">Left <tspan fill="#123">wing</tspan> &amp; more</text>' in out
+    assert [one.get("class") for one in ET.fromstring(out).iter() if one.tag.endswith("path")].count("face") == 1
+    assert "red" not in out
+
+
 def test_an_assembly_drawn_in_outline_only_still_shows_its_state() -> None:
     """Where no shape of an assembly is filled, all of them take the colour."""
     svg = f'{HEAD}<g data-assembly="flaps" fill="none" stroke="#000"><path d="M0 0H5V5Z"/></g></svg>'

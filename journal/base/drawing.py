@@ -196,8 +196,6 @@ def _parse(svg: str) -> _Parsed:
             trouble=f"it is not well-formed XML ({expat.ErrorString(trouble.code)})",
             where=(trouble.lineno, trouble.offset + 1),
         )
-    except (ValueError, UnicodeError):
-        return _Parsed(trouble="it holds characters that XML does not allow")
     root = reader.root
     if root is None or root.tag != f"{{{SVG}}}svg":
         return _Parsed(trouble="its outermost element is not an SVG drawing", where=(1, 1))

@@ -413,7 +413,6 @@ class Photo:
     shut_by: StepID | None = None
     private: bool = False
     cover: bool = False
-    placed: bool = False
     sha256: str = ""
     facts: PhotoFacts = field(default_factory=PhotoFacts)
     edits: Edits = UNEDITED
@@ -438,7 +437,7 @@ WHOLE = Cut()
 class Clip:
     """A short film beside the photos of an entry; never decoded by the photo code.
 
-    The captions, `private`, `placed`, `step` and `edits` as with a photo.
+    The captions, `private`, `step` and `edits` as with a photo.
     """
 
     name: str
@@ -448,7 +447,6 @@ class Clip:
     private_caption: str = ""
     step: StepID | None = None
     private: bool = False
-    placed: bool = False
     edits: Edits = UNEDITED
     cut: Cut = WHOLE
 

@@ -106,8 +106,6 @@ class Solid:
 
     def cut(self, pieces: int) -> tuple[Solid, ...]:
         """The solid cut across into pieces of one length, in order; small gaps stand between them."""
-        if pieces == 1:
-            return (self,)
         middles = [middle(ring) for ring in self.rings]
         along = [0.0]
         for one, other in pairwise(middles):

@@ -88,8 +88,7 @@ def seal(root: Path, reason: str | None, request: Path | None, join: Path | None
         root, view, now=datetime.now(UTC), ask=lambda changes: _ask(changes, reason, root, moves), join=join
     )
     stop_at_errors(problems, "Nothing was sealed")
-    if done is None:
-        raise RuntimeError("a seal that is refused says why")
+    assert done  # a seal that is refused says why
     chain = done.chain
     if done.joined:
         click.echo(done.joined)
@@ -265,8 +264,7 @@ def archive(root: Path, out: Path | None, zipped: bool, without_private: bool) -
         say=lambda words: click.echo(words, err=True),
     )
     stop_at_errors(problems, "No archive was made")
-    if made is None:
-        raise RuntimeError("an archive that is refused says why")
+    assert made  # an archive that is refused says why
     tell_problems((*journal.problems, *problems), folder_days(journal.build), late=problems)
     report = made.report
     click.echo(

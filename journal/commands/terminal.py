@@ -70,8 +70,6 @@ class Day(click.ParamType[date]):
 
     def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> date:
         """The first or last day that `value` names."""
-        if isinstance(value, date):
-            return value
         whole = re.fullmatch(r"([0-9]{4})(?:-([0-9]{2}))?", value)
         try:
             if not whole:

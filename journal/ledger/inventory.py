@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from enum import Enum
@@ -48,11 +48,6 @@ class StockLine:
     late: bool = False
 
     @property
-    def state(self) -> Stock:
-        """The word that stands first."""
-        return self.states[0]
-
-    @property
     def wanting(self) -> bool:
         """Whether it is short, damaged or unchecked."""
         return bool({Stock.SHORT, Stock.DAMAGED, Stock.UNCHECKED} & {*self.states})
@@ -63,23 +58,8 @@ class StockLine:
         return bool({Stock.SHORT, Stock.DAMAGED} & {*self.states}) and self.item.arrived_on is None
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StockTaking:
-    """Every line of the list in its order, and those that want something done."""
-
-    lines: tuple[StockLine, ...]
-
-    def of(self, state: Stock) -> tuple[StockLine, ...]:
-        """The lines of which `state` is true; a line may be both short and damaged."""
-        return tuple(line for line in self.lines if state in line.states)
-
-
-def take_stock(items: Iterable[InventoryItem], today: date | None = None) -> StockTaking:
-    """What each line of inventory.csv says, as of `today`."""
-    return StockTaking(lines=tuple(_line(item, today) for item in items))
-
-
-def _line(item: InventoryItem, today: date | None) -> StockLine:
+def take_stock(item: InventoryItem, today: date | None = None) -> StockLine:
+    """What a line of inventory.csv says, as of `today`."""
     states: list[Stock] = []
     missing = 0
     if item.found is not None and item.listed is not None and item.found < item.listed:

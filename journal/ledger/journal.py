@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from journal.base.model import Build, Entry, sort_entries
-from journal.base.problems import Grade, Problem, has_errors, sort_problems
+from journal.base.problems import Grade, Problem, sort_problems
 from journal.ledger.alike import check_undone
 from journal.ledger.checks import check_trade
 from journal.ledger.evidence import Evidence, find_gaps
@@ -49,11 +49,6 @@ class Journal:
     progress: Progress
     evidence: Evidence
     problems: tuple[Problem, ...] = ()
-
-    @property
-    def sound(self) -> bool:
-        """Whether nothing stops a site, an archive or a seal."""
-        return not has_errors(self.problems)
 
 
 @lru_cache(maxsize=8)

@@ -73,7 +73,6 @@ def material_table(material: Material, used_on: date, records: Sequence[Record] 
     shown. Findings that may come of it: material-expired.
     """
     return TradeTable(
-        kind="material",
         title=material.name,
         lead=f"batch {material.batch}" if material.batch else "batch not recorded",
         figures=(_shelf_life(material, used_on), *_paper(material, records)),

@@ -101,7 +101,7 @@ def judge_times(build: Build, today: date) -> Mapping[str, tuple[str, str]]:
             verdicts[photo.src_uri] = ("camera-clock", f" says {say_date(facts.taken)}")
         elif (
             reason := why_impossible(facts, today, begun)
-            or _against_satellite(facts)
+            or _against_satellite(facts, facts.taken)
             or _against_name(photo)
             or out_of_line.get(photo.src_uri)
         ):
@@ -120,15 +120,13 @@ def _is_drawn(photo: Photo) -> bool:
     )
 
 
-def _against_satellite(facts: PhotoFacts) -> str:
-    if facts.taken is None:
-        return ""
+def _against_satellite(facts: PhotoFacts, taken: datetime) -> str:
     if facts.positioned is None:
         # A day without a time: by zones and midnight it may be the one before or after.
-        if facts.positioned_on is None or abs((facts.taken.date() - facts.positioned_on).days) <= PHOTO_DAYS:
+        if facts.positioned_on is None or abs((taken.date() - facts.positioned_on).days) <= PHOTO_DAYS:
             return ""
-        return f"by its camera {say_date(facts.taken)}, by satellite {say_date(facts.positioned_on)}"
-    ahead = facts.taken - facts.positioned
+        return f"by its camera {say_date(taken)}, by satellite {say_date(facts.positioned_on)}"
+    ahead = taken - facts.positioned
     least, most = _WEST - _FIX_LATE, _EAST + _FIX_OLD
     if facts.offset:
         hours, minutes = int(facts.offset[1:3]), int(facts.offset[4:6])
@@ -136,7 +134,7 @@ def _against_satellite(facts: PhotoFacts) -> str:
         least, most = offset - _FIX_LATE, offset + _FIX_OLD
     if least <= ahead <= most:
         return ""
-    clock = f"{say_date(facts.taken)} {facts.taken:%H:%M}{f' {facts.offset}' if facts.offset else ''}"
+    clock = f"{say_date(taken)} {taken:%H:%M}{f' {facts.offset}' if facts.offset else ''}"
     return f"by its camera {clock}, by satellite {say_date(facts.positioned)} {facts.positioned:%H:%M} UTC"
 
 

@@ -62,7 +62,9 @@ def replay(build: Build) -> Progress:
             touched.add(assembly)
             done[assembly] += (after.state is State.DONE) - (before.state is State.DONE)
         for assembly in touched:
-            standing[assembly] = _assembly_state(done[assembly], counts[assembly])
+            # One without steps is never done: nothing says that it is finished.
+            finished = counts[assembly] and done[assembly] == counts[assembly]
+            standing[assembly] = State.DONE if finished else State.UNDER_WAY
         last_of_day = number + 1 == len(build.entries) or build.entries[number + 1].date != entry.date
         if last_of_day:
             states_on[entry.date] = dict(standing)
@@ -104,8 +106,3 @@ def _marked(before: StepProgress, mark: str, entry: Entry) -> StepProgress:
         done_on=entry.date,
         first_done_on=before.first_done_on or entry.date,
     )
-
-
-def _assembly_state(done: int, steps: int) -> State:
-    """How an assembly stands on which work was done; one without steps never is: nothing says that it is finished."""
-    return State.DONE if steps and done == steps else State.UNDER_WAY

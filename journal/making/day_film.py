@@ -11,13 +11,13 @@ from datetime import datetime
 from decimal import Decimal
 from functools import partial
 from pathlib import Path
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo
 
 from babel.core import get_global
 
 from journal.base.byte_progress import Progress, silent
 from journal.base.capture_order import in_capture_order
-from journal.base.model import Clip, Photo, PhotoFacts, Step
+from journal.base.model import Clip, Photo, PhotoFacts
 from journal.base.problems import Problem
 from journal.base.words import language_of
 from journal.ledger.films import clip_unreadable
@@ -79,7 +79,8 @@ def plan_day_film(
     pictures = {name: made[job] for name, job in jobs.items()}
     scenes, problems = [_title(card, entry, size)], []
     for shown in _in_order(root, view, entry):
-        chapter = _chapter(view.steps.get(shown.step or ""), entry)
+        step = view.steps.get(shown.step or "")
+        chapter = f"{step.id} {step.title}".strip() if step else entry.assembly.title
         scene: Scene | str
         if isinstance(shown, Photo):
             scene = _still(shown, pictures.get(shown.name, Picture(trouble=shown.facts.trouble)), chapter, strip, size)
@@ -99,10 +100,6 @@ def plan_day_film(
 def _title(card: LinkCard, entry: ShownEntry, size: Size) -> Scene:
     title = entry.title or entry.assembly.title
     return Scene(name="", chapter=title, seconds=TITLE_SECONDS, still=partial(render_title_card, card, size))
-
-
-def _chapter(step: Step | None, entry: ShownEntry) -> str:
-    return f"{step.id} {step.title}".strip() if step else entry.assembly.title
 
 
 def _still(photo: Photo, picture: Picture, chapter: str, strip: bytes, size: Size) -> Scene | str:
@@ -153,10 +150,7 @@ def _local(facts: ClipFacts, zone: str | None) -> datetime | None:
     """When a clip was taken, by the clock on the wall: its container tells it in UTC alone."""
     if facts.taken or not facts.taken_utc:
         return facts.taken
-    try:
-        return facts.taken_utc.astimezone(ZoneInfo(zone) if zone else None).replace(tzinfo=None)
-    except (ZoneInfoNotFoundError, ValueError, OverflowError):
-        return None
+    return facts.taken_utc.astimezone(ZoneInfo(zone) if zone else None).replace(tzinfo=None)
 
 
 def three_letters(tag: str) -> str:

@@ -23,7 +23,6 @@ from journal.making.incremental import Kept, code_digest
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
 from journal.view.page_parts import Group, Link, PageRecord
-from journal.view.view import View
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,7 +47,7 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     thumbs = [_thumbs(document, site) for document in found]
     groups = term_groups(site.view)
     key = digest([code_digest().hex(), [document.plain for document in found], thumbs, groups, site.order])
-    whole, words = (_kept(keep, kind, site.view) for kind in ("site", "words"))
+    whole, words = (Kept(keep / f"{kind}-{site.view.audience.value}") for kind in ("site", "words"))
 
     def make() -> tuple[str, list[tuple[str, str]]]:
         tokenizer = Tokenizer(shipped_rules().with_names(groups))
@@ -59,10 +58,6 @@ def find_extras(site: SiteContext, keep: Path) -> Extras:
     version, files = whole.find_or_make(key, make)
     whole.write()
     return Extras(pages=(_page(site, found, version),), files=tuple((name, text.encode()) for name, text in files))
-
-
-def _kept(folder: Path, kind: str, view: View) -> Kept:
-    return Kept(folder / f"{kind}-{view.audience.value}")
 
 
 def _analysed(found: Sequence[Document], kept: Kept, tokenizer: Tokenizer) -> list[Analysed]:

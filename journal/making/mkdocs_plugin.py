@@ -96,7 +96,6 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._under_us = False
         self._serving = False
         self._staging: replace_folder.HalfMade | None = None
-        self._config: MkDocsConfig | None = None
         self._own_templates: list[str] = []
         self._host_templates: list[str] = []
         self._kept: incremental.KeptPages = {}
@@ -302,8 +301,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             self._hollow.cleanup()
         if self._staging is not None:
             replace_folder.abandon(self._staging)
-            if self._config is not None:
-                self._config.site_dir = os.fspath(self._staging.place)
+            self._config.site_dir = os.fspath(self._staging.place)
             self._staging = None
 
 

@@ -525,8 +525,3 @@ def _originals(root: Path) -> dict[int, tuple[Path, ...]]:
             if path.is_file() and path.stat().st_size:
                 by_size.setdefault(path.stat().st_size, []).append(path)
     return {size: tuple(paths) for size, paths in by_size.items()}
-
-
-def say_paths(paths: Iterable[Path], root: Path) -> str:
-    """Where originals lie, for a message."""
-    return ", ".join(path.relative_to(root).as_posix() for path in paths)

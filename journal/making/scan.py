@@ -23,7 +23,7 @@ from urllib.parse import unquote, urlsplit
 from journal.base.byte_progress import Progress, silent
 from journal.base.formatting import say_count
 from journal.base.prose import plain, without_accents
-from journal.making.private_words import ENDING, Private, Secret, parts_of, pattern_of, say_paths, spellings, words_of
+from journal.making.private_words import ENDING, Private, Secret, parts_of, pattern_of, spellings, words_of
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
@@ -179,7 +179,8 @@ class Scanner:
             yield from self._secrets_in(name.replace("/", " / "), name, _IN_ADDRESS)
         same = [path for path in self._private.originals.get(len(data), ()) if path.read_bytes() == data]
         if same:
-            yield _Hit(f"it is an original, byte for byte ({say_paths(same, self._root)})")
+            originals = ", ".join(path.relative_to(self._root).as_posix() for path in same)
+            yield _Hit(f"it is an original, byte for byte ({originals})")
         shown = self._pictures
         if shown is not None and name.startswith(("pictures/", "clips/")) and name.rpartition("/")[2] not in shown:
             yield _Hit("no public page shows this file; leave it out, or show it in an entry")

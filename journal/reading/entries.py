@@ -25,7 +25,7 @@ from journal.reading.callouts import read_called_for
 from journal.reading.dates import parse_date
 from journal.reading.folders import ExaminedPhoto, Folder, Told, read_photos, read_told
 from journal.reading.form import Form, KnownIds
-from journal.reading.hours import elapsed_minutes, first_clock, parse_hours
+from journal.reading.hours import elapsed_minutes, parse_hours
 from journal.reading.table import parse_whole
 from journal.reading.text import Notes
 from journal.reading.tree import Fields, Scalar
@@ -55,7 +55,7 @@ def read_entry(root: Path, folder: Folder, known: KnownIds, examined: Examined, 
             redone=form.steps("redone"),
             time=time,
             elapsed_minutes=elapsed,
-            starts_at=first_clock(time),
+            starts_at=min((start for worked in time for start, _ in worked.spans), default=None),
             people=people,
             place=form.id("place", "place") if form.scalar("place") else known.place,
             tools=_names(form, "tools"),

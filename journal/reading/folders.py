@@ -394,7 +394,7 @@ def read_photos(
     for name in folder.clips:
         uri = f"{folder.uri}/{name}"
         said = words.get(name, _Words())
-        shared = ("name", "src_uri", "caption", "private_caption", "step", "private", "placed", "edits")
+        shared = ("name", "src_uri", "caption", "private_caption", "step", "private", "edits")
         clips.append(Clip(**named(said.photo_of(name, uri), *shared), cut=said.cut, bytes=file_size(root / uri)))
     return in_capture_order(photos), tuple(clips)
 
@@ -457,7 +457,6 @@ class _Words:
             caption=self.photo.caption or self.placed_caption,
             private_caption=self.private_caption,
             private=self.photo.private or self.only_private,
-            placed=self.placed,
             sha256=sha256,
             facts=facts or PhotoFacts(),
         )

@@ -120,11 +120,8 @@ def _local(day: date, clock: int, zone: ZoneInfo) -> datetime:
 
 def _odd_clock(day: date, clock: int, zone: ZoneInfo) -> str | None:
     """Why a clock time is not one instant on that day, or None."""
-    try:
-        local = _local(day, clock, zone)
-        first, second = local.utcoffset(), local.replace(fold=1).utcoffset()
-    except OverflowError:
-        return None
+    local = _local(day, clock, zone)
+    first, second = local.utcoffset(), local.replace(fold=1).utcoffset()
     if first is None or second is None or first == second:
         return None
     # PEP 495: in a gap the offset for fold=1 is the larger, in a fold the smaller one.
@@ -235,8 +232,3 @@ def elapsed_minutes(day: date, times: tuple[WorkedTime, ...], zone: ZoneInfo | N
             total += passed_minutes(day, begin, end, zone)
             reached = end
     return max([total, *(worked.minutes for worked in times)])
-
-
-def first_clock(times: tuple[WorkedTime, ...]) -> int | None:
-    """The first clock time told, in minutes after midnight."""
-    return min((start for worked in times for start, _ in worked.spans), default=None)

@@ -89,8 +89,6 @@ def read_steps(
 
 def _shapes(row: Row) -> tuple[str, ...]:
     """The shapes in a row, parted by `;`. An unknown one is a finding: the column was once anybody's own."""
-    if "shape" not in row.cells:
-        return ()
     text, where = row.cells["shape"]
     trial = Notes(row.notes.file)
     pieces = (Scalar(text=piece.strip(), where=where) for piece in text.split(";") if piece.strip())

@@ -19,7 +19,7 @@ from journal import __version__
 from journal.base.addresses import slug
 from journal.base.byte_progress import Begin, quietly
 from journal.base.digests import ChangedError, copy_with_sha256, file_sha256, largest_first
-from journal.base.problems import Grade, Problem, error, finding, has_errors
+from journal.base.problems import Grade, Problem, SiteError, error, finding, has_errors
 from journal.base.replace_folder import HalfMade, change_places, undo_stopped
 from journal.base.safe_write import check_room, clear_folder, move_new, scratch_of, sync_folder
 from journal.record.bag import (
@@ -35,7 +35,7 @@ from journal.record.bag import (
     tag_files,
 )
 from journal.record.chain import CHAIN, Chain, line_numbers, parse_chain, read_branches, read_chain
-from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, is_safe, open_bag
+from journal.record.container import BAGIT, FolderBag, NotAZipError, ZipWriter, open_bag
 from journal.record.damage import Damage, DamageKind
 from journal.record.readme import render_readme
 from journal.record.seals import check_seals
@@ -340,9 +340,7 @@ class _Making:
         fill_readable(work, parts)
         readable = FolderBag(work)
         for damage in readable.damage:
-            if damage.kind is DamageKind.UNREADABLE:
-                raise OSError(0, damage.message, str(work / damage.path))
-            raise RuntimeError(f"a part made something that is no file: {damage.path}")
+            raise OSError(0, damage.message, str(work / damage.path))
         made = readable.files
         self._check_room(before, made.values() if place.zipped else ())
         info = _bag_info(view, read_chain(self.root), self.made_at, parts.facts, without_private)
@@ -485,17 +483,16 @@ class _Making:
 
 
 def fill_readable(work: Path, parts: Parts) -> None:
-    """Make site, binder and tables in the folder `work`."""
+    """Make site, binder and tables in the folder `work`. Raises SiteError where a theme takes the place of one."""
     data = work / "data"
     parts.site(data)
     for name in (BINDER, TABLES, SOURCE):
         if (work / name).exists():
-            raise RuntimeError(f"the site wrote {name}, which is another part's")
+            told = f"the site writes {name}, where the archive has another part"
+            raise SiteError(f"{told}; rename it in the folder that theme.custom_dir names")
     parts.binder(work / BINDER)
     (work / TABLES).mkdir()
     for name, content in parts.tables():
-        if not f"{PAYLOAD}{name}".startswith(TABLES) or not is_safe(name):
-            raise RuntimeError(f"a table is called {name}, which is not in tables/")
         (data / name).write_bytes(content)
     if found := tuple(parts.search(data)):
         raise _UnsoundError(found)

@@ -112,8 +112,6 @@ class Shared:
 
     def body(self, body: str, title: str, photos: Sequence[Photo], src_uri: str) -> list[Node]:
         """A text as nodes, its pictures placed in it and its links leading into the binder."""
-        if not body.strip():
-            return []
         by_name = {composed(photo.name): photo for photo in photos}
 
         def resolved(target: str) -> Mapping[str, str] | None:

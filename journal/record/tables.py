@@ -43,7 +43,6 @@ from journal.view.view import (
     ShownTask,
     ShownWriteUp,
     StockLine,
-    StockTaking,
     View,
 )
 
@@ -584,7 +583,7 @@ _HARDWARE: RecordTable[Hardware] = RecordTable(
 _MISSING: RecordTable[StockLine] = RecordTable(
     name="missing",
     row="line of the packing list that is short, damaged or unchecked",
-    rows=lambda known: (line for line in (known.view.stock or StockTaking(lines=())).lines if line.wanting),
+    rows=lambda known: (line for line in known.view.stock if line.wanting),
     columns=(
         ("part", "as on the packing list", lambda line: line.item.part),
         ("description", "as on the packing list", lambda line: line.item.description),

@@ -222,8 +222,6 @@ class ProseRenderer:
     def _mend(self, tree: ET.Element, src_uri: str, linker: Linker) -> None:
         """Links resolved, leftover pictures of other hosts as their words."""
         for element in tree.iter():
-            if not isinstance(element.tag, str):
-                continue
             if element.tag == "a":
                 self._mend_link(element, src_uri, linker)
             elif element.tag == "img":

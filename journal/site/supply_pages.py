@@ -68,10 +68,9 @@ def _hardware_row(part: Hardware) -> tuple[TableCell, ...]:
 
 def missing_page(view: View) -> PageRecord:
     """What is short, damaged and unchecked, how far the maker's replacements are, and a letter to the maker."""
-    lines = view.stock.lines if view.stock else ()
-    owed = [line for line in lines if line.claim]
-    unchecked = [line for line in lines if Stock.UNCHECKED in line.states]
-    arrived = [line for line in lines if line.item.arrived_on]
+    owed = [line for line in view.stock if line.claim]
+    unchecked = [line for line in view.stock if Stock.UNCHECKED in line.states]
+    arrived = [line for line in view.stock if line.item.arrived_on]
     tables = {"Short or damaged": owed, "Not checked yet": unchecked, "Arrived": arrived}
     columns = ("Part", "Description", "Crate", "What is wrong", "Claimed", "Promised", "Arrived", "Note")
     return private_page(
@@ -131,7 +130,7 @@ def _letter_group(view: View) -> Iterator[Group]:
 
 def letter_to_maker(view: View) -> str:
     """The claims as plain text, ready to be sent; empty where nothing is owed."""
-    owed = [line for line in view.stock.lines if line.claim] if view.stock else []
+    owed = [line for line in view.stock if line.claim]
     if not owed:
         return ""
     serial = f", serial {view.aircraft.serial}" if view.aircraft.serial else ""

@@ -44,7 +44,7 @@ def trade_extras(site: SiteContext) -> Extras:
     pages += [materials_page(site)] if view.materials else []
     pages += [bulletins_page(site)] if view.bulletins else []
     pages += [hardware_page(site)] if view.hardware else []
-    pages += [missing_page(view)] if view.stock and any(line.wanting for line in view.stock.lines) else []
+    pages += [missing_page(view)] if any(line.wanting for line in view.stock) else []
     pages += [costs_page(view.spent, site)] if view.spent and view.costs else []
     letter = letter_to_maker(view)
     return Extras(
@@ -156,7 +156,7 @@ def _joined_units(text: str) -> str:
 def parts_named(entry: ShownEntry, view: View, finder: PartFinder) -> Table | None:
     """The parts of the inventory that the words of an entry name, each with its way to the inventory."""
     words = "\n".join([entry.title, entry.body, *(photo.caption for photo in entry.photos)])
-    named = dict.fromkeys(mention.part for mention in finder.find(words))
+    named = dict.fromkeys(finder.find(words))
     if not named:
         return None
     items = {item.part: item for item in reversed(view.inventory)}

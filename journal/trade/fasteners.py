@@ -153,7 +153,7 @@ def rivet_table(fasteners: FastenerSet, callouts: tuple[CallOut, ...] = ()) -> T
     figures += [*_measured_figures(rivet, fasteners, callouts, free=free), *hints[1:]]
     if fasteners.source:
         figures.append(Figure(what="source", recorded=fasteners.source))
-    return TradeTable(kind="rivets", title=title, lead=lead, figures=tuple(figures))
+    return TradeTable(title=title, lead=lead, figures=tuple(figures))
 
 
 DEPARTS = "not-as-called-for"

@@ -83,11 +83,10 @@ NOT_GIVEN = N_("not given")
 class TradeTable:
     """The figures of one rivet set, one bolt or one material, for the page of its entry.
 
-    `kind` is `rivets`, `torque` or `material`; `title` names it (`AN470AD4-5 · 48 rivets`), `lead` says
-    in words what it is (`universal head, 2117 aluminium alloy, 1/8 in x 5/16 in`).
+    `title` names it (`AN470AD4-5 · 48 rivets`), `lead` says in words what it is (`universal head, 2117 aluminium
+    alloy, 1/8 in x 5/16 in`).
     """
 
-    kind: str
     title: str
     lead: str
     figures: tuple[Figure, ...]

@@ -25,7 +25,6 @@ def measured_table(measurement: Measurement, callouts: Iterable[CallOut]) -> Tra
     """The results of a measurement, then what its weighing gives, as the small table that stands on its page."""
     figures = [_figure(result, judged) for result, _, judged in judged_results(measurement, callouts)]
     return TradeTable(
-        kind="measured",
         title=measurement.title,
         lead=_("measured with {instrument}", instrument=measurement.instrument) if measurement.instrument else "",
         figures=(*figures, *(weighing_figures(measurement.weighing) if measurement.weighing else ())),

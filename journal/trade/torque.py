@@ -179,7 +179,7 @@ def torque_table(
     nut_words = setting.nut and not re.search("nut|[0-9]", setting.nut.casefold())
     said = ", ".join(filter(None, (setting.bolt, f"{setting.nut} nut" if nut_words else setting.nut)))
     counted = f" · {say_count(setting.count, 'piece')}" if setting.count is not None else ""
-    return TradeTable(kind="torque", title=said + counted, lead=lead, figures=tuple(figures))
+    return TradeTable(title=said + counted, lead=lead, figures=tuple(figures))
 
 
 def _locking(setting: TorqueSetting, asked: Sequence[CallOut]) -> Iterator[Figure]:

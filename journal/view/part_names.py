@@ -4,19 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
 
 from journal.base.model import InventoryItem
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PartMention:
-    """A part named in a text: offsets of the words, and the part as inventory.csv writes it."""
-
-    start: int
-    end: int
-    part: str
-
 
 _TOKEN = re.compile(r"\b(?=[\w.-]*\d)\w+(?:[-.]\w+)*")
 """A word, or several with hyphens or points between, that holds a digit: others are no part that is looked for."""
@@ -42,20 +31,20 @@ class PartFinder:
         names = "|".join(re.escape(name) for name in sorted(self._others, reverse=True))
         self._pattern = re.compile(rf"(?<![\w])(?:{names})(?![\w])", re.IGNORECASE) if names else None
 
-    def find(self, text: str) -> Iterator[PartMention]:
-        """Every mention in `text`, in order, none within another."""
+    def find(self, text: str) -> Iterator[str]:
+        """The part of every mention in `text`, as inventory.csv writes it, in order, none within another."""
         looked_up = [(word, self._words) for word in _TOKEN.finditer(text)]
         looked_up += [(found, self._others) for found in self._pattern.finditer(text)] if self._pattern else []
         mentions = [
-            PartMention(start=found.start(), end=found.end(), part=part)
+            (found.start(), -found.end(), part)
             for found, parts in looked_up
             if (part := parts.get(found[0].casefold()))
         ]
         end = 0
-        for mention in sorted(mentions, key=lambda mention: (mention.start, -mention.end)):
-            if mention.start >= end:
-                yield mention
-                end = mention.end
+        for start, end_below, part in sorted(mentions):
+            if start >= end:
+                yield part
+                end = -end_below
 
 
 def _telling(part: str) -> bool:

@@ -64,7 +64,7 @@ from journal.ledger.evidence import RULES, Evidence
 from journal.ledger.forecast import HELD, Forecast, forecast
 from journal.ledger.gaps import Gap, weight_of
 from journal.ledger.hours import EntryTotals
-from journal.ledger.inventory import Hardware, Stock, StockLine, StockTaking, keep_hardware, take_stock
+from journal.ledger.inventory import Hardware, Stock, StockLine, keep_hardware, take_stock
 from journal.ledger.materials import MaterialTrace, trace_materials
 from journal.ledger.picture_times import without_doubted_times
 from journal.ledger.tally import TaskEvidence, behind_tasks
@@ -88,7 +88,6 @@ __all__ = [
     "Spent",
     "Stock",
     "StockLine",
-    "StockTaking",
     "weight_of",
 ]
 """What the rooms above may know of the ledger, beside what is defined here."""
@@ -122,7 +121,6 @@ class ShownEntry(DatedText):
     begun: tuple[Step, ...]
     redone: tuple[Step, ...]
     minutes: int
-    elapsed_minutes: int
     minutes_to_date: int
     assembly_minutes_to_date: int
     people: tuple[str, ...]
@@ -137,7 +135,6 @@ class ShownEntry(DatedText):
     answers: Mapping[str, str]
     videos: tuple[str, ...]
     draft: bool
-    body_line: int
     states: Mapping[str, State]
     tables: tuple[TradeTable, ...]
 
@@ -223,7 +220,7 @@ class View:
     build.yml. `tools` and `methods` map the folded name to the form written first. `problems` is empty for the public.
 
     For the archive alone, and empty for everybody else: `evidence` (None), `tasks`, `materials`,
-    `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock` (None), `hardware`. They name people, papers,
+    `bulletins`, `calibrated_tools`, `costs`, `spent` (None), `stock`, `hardware`. They name people, papers,
     money and private work. `callouts`, `closings`, `rules`, `records` and `manual_edition` are for the builder and the
     inspector: the manual is its maker's.
     """
@@ -280,7 +277,7 @@ class View:
     calibrated_tools: tuple[CalibratedTool, ...] = ()
     costs: tuple[Cost, ...] = ()
     spent: Costs | None = None
-    stock: StockTaking | None = None
+    stock: tuple[StockLine, ...] = ()
     hardware: tuple[Hardware, ...] = ()
 
     @property
@@ -412,7 +409,7 @@ def open_view(journal: Journal, audience: Audience) -> View:
         materials=trace_materials(build),
         **named(build, "bulletins", "calibrated_tools", "costs"),
         spent=add_up_costs(build.costs, build.assemblies, build.rates),
-        stock=take_stock(build.inventory, journal.today),
+        stock=tuple(take_stock(item, journal.today) for item in build.inventory),
         hardware=keep_hardware(build, journal.progress),
     )
 
@@ -472,7 +469,7 @@ def _entry(journal: Journal, entry: Entry, everything: bool, names: Mapping[str,
     shows_place = everything or "places" in build.shows
     return ShownEntry(
         **_told(build, entry, everything, names),
-        **named(entry, "minutes", "elapsed_minutes", "tools", "methods", "videos", "draft", "body_line"),
+        **named(entry, "minutes", "tools", "methods", "videos", "draft"),
         **named(totals, "day", "minutes_to_date", "assembly_minutes_to_date"),
         begun=tuple(build.steps[step] for step in entry.begun),
         redone=tuple(build.steps[step] for step in entry.redone),

@@ -222,6 +222,13 @@ def test_the_nearer_name_wins_and_shape_says_otherwise() -> None:
     assert "engine" not in drawn_parts(Airframe(), (mine,), "a")
 
 
+def test_a_title_of_several_parts_takes_each_and_everything_takes_all() -> None:
+    """Words that no one part has are parts by themselves, on the side that is told."""
+    several, everything = named(["Left aileron flap", "Everything"])
+    assert drawn_parts(Airframe(), (several,), several.id).keys() == {"left aileron", "left flap"}
+    assert {"cowling", "left flap", "right wing spar"} <= drawn_parts(Airframe(), (everything,), everything.id).keys()
+
+
 def test_an_assembly_alone_names_its_parts_and_parts_of_nobody_hide_what_is_behind() -> None:
     """The close-up is a drawing like any other; a part without an assembly is paper, not glass."""
     ready = ready_assemblies()

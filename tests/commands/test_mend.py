@@ -121,6 +121,36 @@ def test_a_mend_is_asked_for(make_build: MakeBuild) -> None:
     assert path.read_bytes() == data.replace(b"flapz", b"flaps")
 
 
+def test_what_is_saved_while_a_mend_is_asked_for_stays(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Somebody writes on in an editor before the answer comes: nothing of it is overwritten, and it is said."""
+    root = build_with(make_build, "title: Flaps: day two")
+    path = root / "content/entries/a/index.md"
+    saved = path.read_bytes() + b"Written meanwhile.\n"
+    monkeypatch.setattr("click.confirm", lambda question: bool(path.write_bytes(saved)))
+    said = mend(root)
+    assert "The file was saved meanwhile, and is left as it is." in said
+    assert "0 mends written" in said
+    assert path.read_bytes() == saved
+
+
+def test_a_mend_that_does_not_help_is_taken_back(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The build is read again, and the line is as it was where the error is still there."""
+    root = build_with(make_build, "assembly: flapz")
+    path = root / "content/entries/a/index.md"
+    before = path.read_bytes()
+    monkeypatch.setattr("journal.commands.check.mend_line", lambda line, *_: f"{line}x")
+    assert "This did not help; the line is as it was." in mend(root, "--yes")
+    assert path.read_bytes() == before
+
+
+def test_a_table_in_another_encoding_is_not_mended(make_build: MakeBuild) -> None:
+    """It can be read, and is written by nobody but its program."""
+    text = STEPS_CSV.replace("flaps,5.2", "flapz,5.2").replace("Deburr", "D\xe9burrer").encode("latin-1")
+    root = make_build({"steps.csv": text})
+    assert "0 mends written" in mend(root, "--yes")
+    assert (root / "content/steps.csv").read_bytes() == text
+
+
 def test_only_what_is_chosen_is_mended(make_build: MakeBuild) -> None:
     """`--kind` and `--entry` hold for mends, too."""
     root = build_with(make_build, "title: Flaps: day two\nassembly: flapz")

@@ -330,6 +330,17 @@ def test_two_entries_become_one(root: Path) -> None:
         (("picture", "2026-02-07-flaps/A.jpg", "b.JPG"), 'There is a file "b.JPG"'),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "9:00"), "no more can go"),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--from", "Nothing"), "No paragraph begins"),
+        (("split", "2026-02-07-flaps", "--title", "X", "--hours", "soon"), '"soon" is not a length of time'),
+        (("split", "2026-02-07-flaps", "--title", "X", "--hours", "hanne=1:00"), '"hanne" has no hours in'),
+        (("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--picture", "Z.jpg"), 'no picture "Z.jpg"'),
+        (
+            ("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--step", "7.1"),
+            '"7.1" is not among the steps',
+        ),
+        (("split", "2026-02-20-flap", "--title", "X", "--hours", "0"), "is no entry; only entries are split"),
+        (("entry", "2026-02-07-flaps", "2026-02-07-flaps"), 'It is called "2026-02-07-flaps" already'),
+        (("picture", "2026-02-07-flaps/A.jpg", "A.jpg"), "It is 2026-02-07-flaps/A.jpg already"),
+        (("person", "ada", "ada"), 'It is called "ada" already'),
     ],
 )
 def test_what_cannot_be_moved_is_said_and_nothing_is_touched(root: Path, words: tuple[str, ...], said: str) -> None:
@@ -714,6 +725,38 @@ def test_undo_says_what_it_leaves_behind(root: Path) -> None:
     said = run(root, "undo").output
     assert "Taken back: the step 5.3 is called 6.1 now" in said
     assert '1 error in the build now (content/entries/2026-02-12-new/index.md: unknown step "6.1"' in said
+
+
+def test_every_slip_in_the_table_of_an_edition_is_told(root: Path) -> None:
+    """By its row, and nothing is touched; a table that changes no number is no edition."""
+    table, before = root / "c.csv", contents(root)
+    table.write_text("old,new\n5.1,a b\n5.2,6.2\n5.2,6.3\n5.3,6.2\n", "utf-8")
+    said = refused(root, "edition", str(table))
+    assert '2:5: row 1, column "new": "a b" cannot be a step ID' in said
+    assert '4:1: row 3, column "old": step "5.2" is there twice' in said
+    assert '5:5: row 4, column "new": step "6.2" is there twice' in said
+    table.write_text("old,new\n5.1,5.1\n", "utf-8")
+    assert "gives no step another number" in refused(root, "edition", str(table))
+    table.write_text("old,new\n5.1,6.1\n7.10,\n", "utf-8")
+    said = move(root, "edition", str(table), "--dry-run")
+    assert "7.10 is no longer in the manual: it stays as it is" in said
+    assert "Nothing was moved (--dry-run)." in said
+    assert contents(root) == before
+
+
+def test_answers_go_along_where_two_entries_become_one(root: Path) -> None:
+    """Of the same question once; where they differ, one has to go first."""
+    again, flaps = (f"entries/2026-02-07-{name}/index.md" for name in ("again", "flaps"))
+    rows = "\nanswers: {no-photo: No light., people: Alone.}"
+    add(root, {again: told(root, again).replace("\r\n", "\n").replace("\nbegun:", f"{rows}\nbegun:")})
+    with_own = told(root, flaps).replace("\nplace:", "\nanswers: {people: Two of us.}\nplace:")
+    add(root, {flaps: with_own})
+    said = refused(root, "join", "2026-02-07-flaps", "2026-02-07-again")
+    assert 'both answer "people", each otherwise; keep one of the answers first' in said
+    add(root, {flaps: with_own.replace("Two of us.", "Alone.")})
+    move(root, "join", "2026-02-07-flaps", "2026-02-07-again")
+    assert read_named(root).build.entries[0].answers == {"people": "Alone.", "no-photo": "No light."}
+    assert told(root, flaps).count("Alone.") == 1
 
 
 def test_an_edition_adds_its_column_behind_an_empty_cell(root: Path) -> None:

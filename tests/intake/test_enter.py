@@ -334,6 +334,32 @@ def test_a_zip_with_a_path_that_climbs_out_is_refused_whole(make_build: MakeBuil
     assert tree(tmp_path) == before
 
 
+@pytest.mark.parametrize(
+    ("offset", "value", "said"),
+    [
+        (8, 1, "it is locked with a password; unpack it yourself and look"),
+        (10, 97, "That compression method is not supported; unpack it with another program"),
+        (41, 0xA1, 'it holds the link "IMG_2.jpg" instead of a file; nothing was taken from it'),
+    ],
+)
+def test_a_zip_that_cannot_be_unpacked_here_is_refused(
+    make_build: MakeBuild, tmp_path: Path, offset: int, value: int, said: str
+) -> None:
+    """A password, a method of other programs, a link: nothing is written. Offsets in the directory: APPNOTE 4.3.12."""
+    packed = tmp_path / "evening.zip"
+    with zipfile.ZipFile(packed, "w") as out:
+        for number in (1, 2):
+            out.writestr(f"IMG_{number}.jpg", photo_bytes(f"2026-02-07 18:3{number}:00", shade=number))
+    data = bytearray(packed.read_bytes())
+    data[data.rindex(b"PK\1\2") + offset] = value
+    packed.write_bytes(data)
+    root = make_build()
+    result = run(root, "--photos", packed, "--assembly", "flaps", "--yes")
+    assert (result.exit_code, said in result.output) == (2, True), result.output
+    assert "[error zip-refused]" in result.output
+    assert not (root / "content/entries").exists()
+
+
 def test_a_damaged_zip_and_a_missing_folder_end_in_a_message(make_build: MakeBuild, tmp_path: Path) -> None:
     """Neither ends in a traceback, both end with code 2 and nothing written."""
     packed = tmp_path / "evening.zip"

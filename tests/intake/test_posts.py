@@ -97,6 +97,28 @@ def test_nothing_in_a_post_hides_or_is_html(root: Path) -> None:
         assert kept in entry.body
 
 
+def test_what_lays_out_a_page_is_taken_apart(root: Path) -> None:
+    """A film of elsewhere becomes a link, a table that holds paragraphs their words; one of figures stays a table."""
+    page = """<meta name="keywords" content="ribs, flaps"><article><iframe src="https://video.example.org/1"></iframe>
+<table><tr><td><p>Laid \ue000out</p></td><td>beside</td></tr></table><table><tr><th>a<th>b</tr><tr><td>1<td>2</table>
+<p>Hours: 2</p><p>Hours: 3</p></article>"""
+    result = adopt(root, {"2019-03-14.html": page}, "--write")
+    assert result.exit_code == 0, result.output
+    assert "its hours are told more than once, and are left out: 2, 3" in result.output
+    entry = entries(root)["2019-03-14"]
+    assert (entry.assembly, entry.minutes) == ("flaps", 0)
+    link = "[https://video.example.org/1](https://video.example.org/1)"
+    assert entry.body.startswith(f"{link}\n\nLaid out\n\nbeside\n\n| a | b |\n| --- | --- |\n| 1 | 2 |")
+
+
+def test_a_page_nested_beyond_reason_is_refused(root: Path) -> None:
+    """It is named, and nothing of it is written."""
+    result = adopt(root, {"2019-03-14.html": "<div>" * 3000 + "x"}, "--assembly", "flaps", "--write")
+    assert result.exit_code == 1
+    assert "its parts lie too deep in one another; take it over by hand" in result.output
+    assert entries(root) == {}
+
+
 def test_pictures_come_along_at_their_place(root: Path, tmp_path: Path) -> None:
     """From beside the post, from the folder that an old address names, with their captions; others are told."""
     blog = root.with_name(f"{root.name}-blog")

@@ -305,13 +305,35 @@ def test_a_cell_far_out_of_a_workbook_is_told(root: Path, tmp_path: Path) -> Non
         ("Date,Time,Part,Hours\n3/14/19,6:30 PM,Flaps,1", [60]),
         ("Date,Part,Ada hours,What\n3/14/19,Flaps,1,x", [60]),
         (",,Time,\nDate,Section,From,To\n3/14/19,Flaps,6:30 PM,8:00 PM", [90]),
+        ("Date,Part,Time,\n,,From,To\n3/14/19,Flaps,6:30 PM,8:00 PM", [90]),
+        ("Date,Part,Hours\n3/14/19,Flaps,1\nDate,Part,Hours\n3/15/19,Flaps,2", [60, 120]),
+        ("Date,Part,Hours,What\n3/14/19,Flaps,1,Drilled\n,,,the ribs\n3/15/19,Flaps,2,x", [60, 120]),
+        ("Date,Part,Hours\n3/14/19,Flaps,1\n3/15/19,Flaps,2\n,,3\n3/16/19,Flaps,2", [60, 120, 120]),
+        ("Date,Part,Hours,Break\n3/14/19,Flaps,2,-\n3/15/19,Flaps,1,-", [120, 60]),
     ],
 )
 def test_columns_and_rows_as_people_lay_them_out(root: Path, table: str, worked: list[int]) -> None:
-    """Two columns that look like one, hours and minutes apart, what was carried over, assemblies between the rows."""
+    """Two columns that look like one, hours and minutes apart, what was carried over, assemblies between the rows,
+    headings of two lines or told again, words that go on in the next row, sums without a word.
+    """
     result = adopt(root, table, "--write", *(["--assembly", "workshop"] if "Part" not in table else []))
     assert result.exit_code == 0, result.output
     assert [told for *_, told in minutes(root)] == worked
+
+
+@pytest.mark.parametrize(
+    ("row", "said"),
+    [
+        ("3/14/19,Flaps,18:00,19:00,1:00", "the break is as long as the time from 18:00-19:00; mend one of them"),
+        ("3/14/19,Flaps,soon,19:00,", '"soon-19:00" is not from when to when; write clock times like 18:30 or 6:30pm'),
+    ],
+)
+def test_times_that_are_none_are_refused_by_row(root: Path, row: str, said: str) -> None:
+    """A break that leaves nothing, and words where a clock time belongs."""
+    result = adopt(root, f"Date,Part,From,To,Break\n{row}\n", "--write")
+    assert result.exit_code == 1
+    assert f"row 1: {said}" in result.output
+    assert minutes(root) == []
 
 
 @pytest.mark.parametrize("name", ["days.md", "days.html"])

@@ -13,7 +13,7 @@ import pytest
 from making import BUILD_YML, MakeBuild, entry, read, words
 
 from journal.base.model import Construction, Outcome, PhotoFacts, Units
-from journal.base.problems import Problem
+from journal.base.problems import Grade, Problem
 from journal.media.photos import Examined
 from journal.reading.build import read_build
 
@@ -30,6 +30,10 @@ findings:
 ---
 All bays seen.
 """
+
+
+TASK, NO_PAPER = "\nW,1,Ribs,3,0,3,4", "\nx.pdf,2026-01-01,invoice,Kit"
+"""A row of tasks.csv; one of records.csv whose paper is not there."""
 
 
 def only(problems: tuple[Problem, ...], file: str) -> list[str]:
@@ -98,6 +102,15 @@ def test_defaults_of_an_entry(make_build: MakeBuild) -> None:
         ("answers: {no-photo: ''}", "answer-empty", "error"),
         ("hours:", "no-hours", "finding"),
         ("draft: maybe", "bad-flag", "error"),
+        ("steps: {5.1: x}", "not-a-list", "error"),
+        ("tools: [drill, [reamer]]", "not-text", "error"),
+        ("fasteners: [AN470AD4-5]", "not-a-mapping", "error"),
+        ("fasteners: [{rivet: AN470AD4-5, called_for: [a, b]}]", "not-a-mapping", "error"),
+        ("fasteners: [{rivet: AN470AD4-5, called_for: {value: 0.3 in, page: 5-1}}]", "bad-call-out", "error"),
+        ("video: 'https://[x'", "bad-video", "error"),
+        ("photos: [[IMG_1.jpg]]", "not-text", "error"),
+        ("Title: Ribs\ntitle: Spar", "key-twice", "error"),
+        ('title: "C:\\Users"', "yaml-escape", "error"),
     ],
 )
 def test_a_slip_in_an_entry(make_build: MakeBuild, matter: str, word: str, grade: str) -> None:
@@ -106,6 +119,42 @@ def test_a_slip_in_an_entry(make_build: MakeBuild, matter: str, word: str, grade
     assert [(p.word, p.grade.value) for p in problems] == [(word, grade)]
     assert problems[0].hint
     assert len(build.entries) == (grade == "finding")
+
+
+@pytest.mark.parametrize(
+    ("photos", "word"),
+    [("{IMG_1.jpg: [a burr]}", "not-text"), ("[{file: IMG_1.jpg, caption: a}, {file: img_1.jpg}]", "key-twice")],
+)
+def test_a_slip_under_photos(make_build: MakeBuild, photos: str, word: str) -> None:
+    """A caption is a text, and a picture has one: each is an error with a way out."""
+    files = {"entries/a/index.md": entry(f"photos: {photos}"), "entries/a/IMG_1.jpg": b"x"}
+    build, problems = read(make_build(files))
+    assert [(p.word, p.line, bool(p.hint)) for p in problems if p.grade is Grade.ERROR] == [(word, 2, True)]
+    assert build.entries == ()
+
+
+def test_a_line_behind_a_private_passage_is_told(make_build: MakeBuild) -> None:
+    """Without a blank line before it, it is private as well, and its writer may not know."""
+    text = entry("", "!!! private\n    Not for all.\nFor all?")
+    build, problems = read(make_build({"entries/a/index.md": text}))
+    assert [(p.word, p.line) for p in problems] == [("private-unindented", 9)]
+    assert len(build.entries) == 1
+
+
+@pytest.mark.parametrize("there", ["entries", "records"])
+def test_a_folder_too_far_down_is_an_error(make_build: MakeBuild, there: str) -> None:
+    """What lies in it is not read, and that is said."""
+    folders = "/".join("abcdefghijklmnopqr")
+    _, problems = read(make_build({f"{there}/{folders}/index.md": entry("")}))
+    assert "folder-too-deep" in words(problems)
+
+
+def test_a_file_too_large_for_a_text_is_told(make_build: MakeBuild) -> None:
+    """It is named and not read."""
+    root = make_build({"terms.md": "| term | meaning |\n"})
+    os.truncate(root / "content/terms.md", 17 * 2**20)
+    _, problems = read(root)
+    assert [(p.file, p.word) for p in problems] == [("content/terms.md", "file-too-large")]
 
 
 def test_missing_date_and_assembly_are_errors(make_build: MakeBuild) -> None:
@@ -168,7 +217,6 @@ def test_captions_front_matter_wins(make_build: MakeBuild) -> None:
     photos = {photo.name: photo for photo in build.entries[0].photos}
     assert words(problems) == ["caption-twice"]
     assert (photos["IMG_1.jpg"].caption, photos["IMG (2).jpg"].caption) == ("from above", "aside")
-    assert [photos[name].placed for name in sorted(photos)] == [True, True, False]
 
 
 def test_a_photo_placed_only_in_private_is_private(make_build: MakeBuild) -> None:
@@ -303,6 +351,17 @@ def test_csv_as_rfc_4180_has_it(make_build: MakeBuild) -> None:
         ("steps.csv", "assembly,step,title,same_as\nflaps,5.1,Ribs,5.2\n", "unknown-step", 2, 16),
         ("terms.md", "| word | meaning |\n|---|---|\n| a | b |\n", "terms-heading", 1, 1),
         ("terms.md", "| term | meaning |\n|---|---|\n| a |\n", "term-empty", 3, 1),
+        ("terms.md", "| term | meaning |\n|---|---|\n| a | b |\n| a | c |\n", "term-twice", 4, 1),
+        ("steps.csv", "assembly,step,title\nflaps,,Ribs\n", "cell-empty", 2, 7),
+        ("steps.csv", 'assembly,step,title\nflaps,"5,1",Ribs\n', "bad-step", 2, 7),
+        ("steps.csv", "assembly,step,title\nflaps,5.10,Ribs\nflaps,5.10,Ribs\n", "duplicate-step", 3, 7),
+        ("records/records.csv", "file,date,kind,title\n,2026-01-01,invoice,Kit\n", "cell-empty", 2, 1),
+        ("records/records.csv", f"file,date,kind,title{2 * NO_PAPER}\n", "record-twice", 3, 1),
+        ("tasks.csv", "section,task,name,maker,paid,assembly,fabrication\nW,,Ribs,3,0,3,4\n", "cell-empty", 2, 3),
+        ("tasks.csv", f"section,task,name,maker,paid,assembly,fabrication{2 * TASK}\n", "task-twice", 3, 3),
+        ("materials.csv", "id,name\np1,Primer\np1,Primer\n", "material-twice", 3, 1),
+        ("bulletins.csv", "id,date,title,concerns,state\n,2026-01-01,Hinges,,\n", "cell-empty", 2, 1),
+        ("inventory.csv", "crate,part,description,listed,found,part\n", "column-twice", 1, 7),
     ],
 )
 def test_a_slip_in_a_list(make_build: MakeBuild, file: str, text: str, word: str, line: int, column: int) -> None:
@@ -364,6 +423,13 @@ def test_lists_arrive_typed(make_build: MakeBuild) -> None:
         ("begun: 2026-01-10", "begun: 2026-01-10\nconstruction: [wood, fabrik]", "bad-construction"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nunits: meters", "bad-units"),
         ("begun: 2026-01-10", "begun: 2026-01-10\nlanguage: german", "bad-language"),
+        ("  home: {name", "  '': {name: nowhere}\n  home: {name", "id-missing"),
+        ("begun: 2026-01-10", "begun: 2026-01-10\nphotos: {opacity: half}", "bad-number"),
+        (
+            "aircraft: {name: Tarn, kind: two-seat low-wing, registration: ZZ-TRN, serial: T-0042}",
+            "aircraft: Tarn",
+            "not-a-mapping",
+        ),
     ],
 )
 def test_a_slip_in_build_yml(make_build: MakeBuild, old: str, new: str, word: str) -> None:

@@ -18,7 +18,7 @@ from making import BUILD_YML, MakeBuild, entry, read
 
 from journal.base.model import Entry
 from journal.base.problems import has_errors, render_problem
-from journal.commands.mend import mend_line
+from journal.commands.check import mend_line
 
 PIECES = [
     *("Skin", "drilled", "to", "it's", "1/8", "no", "3:15", "7.10", "Flügel", "x", "and", "key:", "a: b"),

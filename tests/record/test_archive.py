@@ -33,11 +33,11 @@ from making import entry
 from PIL import Image
 
 from journal.base import replace_folder
-from journal.base.problems import Problem
+from journal.base.problems import Problem, SiteError
 from journal.ledger.journal import open_journal
 from journal.making.archive_parts import private_things
 from journal.record import archive as archives
-from journal.record.archive import Archive, ArchivePlace, choose_place, write_archive
+from journal.record.archive import Archive, ArchivePlace, Parts, choose_place, fill_readable, write_archive
 from journal.record.bag import parse_tags
 from journal.record.damage import DamageKind, damaged
 from journal.record.seals import seal
@@ -830,3 +830,16 @@ def test_times_before_1980_do_not_break_a_zip(root: Path, tmp_path: Path) -> Non
     assert isinstance(archive, Archive), problems
     with zipfile.ZipFile(tmp_path / "out.zip") as packed:
         assert packed.infolist()[0].date_time == (1980, 1, 1, 0, 0, 0)
+
+
+def test_a_theme_that_takes_the_place_of_the_binder_is_told(tmp_path: Path) -> None:
+    """What lies in a builder's own theme is written with the site, under whatever name: the way out is said."""
+
+    def site(data: Path) -> None:
+        data.mkdir(parents=True)
+        (data / "record.pdf").write_bytes(b"%PDF-own")
+
+    parts = Parts(site=site, binder=lambda path: path.write_bytes(b"%PDF-"), tables=tuple)
+    with pytest.raises(SiteError, match=r"the site writes data/record\.pdf, where .* rename it in the folder"):
+        fill_readable(tmp_path / "work", parts)
+    assert (tmp_path / "work/data/record.pdf").read_bytes() == b"%PDF-own"

@@ -126,6 +126,13 @@ def test_pictures_stand_behind_their_block():
     assert found[2]["items"][0][1] == {"k": "pictures", "names": ["e.jpg"]}
 
 
+def test_a_picture_that_is_none_of_ours_is_its_words():
+    """A definition that leads elsewhere shows nothing on paper; a body without words is no block."""
+    (paragraph,) = nodes("see ![the rib][r]\n\n[r]: https://example.org/a.jpg\n")
+    assert plain_words(paragraph["c"]) == "see the rib"
+    assert nodes("") == []
+
+
 def test_pictures_in_tables_and_headings_are_not_lost():
     """Wherever a picture is named, it is placed."""
     found = nodes("## Head ![](a.jpg)\n\n| x |\n|---|\n| ![](b.jpg) |\n")

@@ -152,12 +152,12 @@ def row(figure: Figure) -> str:
     return "\n".join([f"  {figure.what}", *(f"    {name}: {text}" for name, text in said.items() if text)])
 
 
-def told(tables: list[TradeTable]) -> str:
-    """All tables as text, each with the findings that come of it; a figure told before is named by its number."""
+def told(kind: str, tables: list[TradeTable]) -> str:
+    """All tables of a kind as text, each with its findings; a figure told before is named by its number."""
     numbers: dict[str, int] = {}
     texts = []
     for table in tables:
-        lines = [f"{table.kind}: {table.title} ({table.lead})"]
+        lines = [f"{kind}: {table.title} ({table.lead})"]
         for figure in table.figures:
             text = row(figure)
             known = numbers.setdefault(text, len(numbers) + 1)
@@ -169,10 +169,23 @@ def told(tables: list[TradeTable]) -> str:
     return "\n\n".join(texts) + "\n"
 
 
-@pytest.mark.parametrize(("name", "tables"), [("rivets", RIVETS), ("torques", TORQUES), ("materials", MATERIALS)])
-def test_every_word_of_the_tables(name: str, tables: list[TradeTable], pytestconfig: pytest.Config) -> None:
+@pytest.mark.parametrize(
+    ("name", "kind", "tables"),
+    [("rivets", "rivets", RIVETS), ("torques", "torque", TORQUES), ("materials", "material", MATERIALS)],
+)
+def test_every_word_of_the_tables(name: str, kind: str, tables: list[TradeTable], pytestconfig: pytest.Config) -> None:
     """Title, figures, standings, remarks, hints, sources and findings, as they were gone over."""
     golden = HERE / f"{name}.golden.txt"
     if pytestconfig.getoption("--rewrite-goldens"):
-        golden.write_text(told(tables), "utf-8", newline="\n")
-    assert told(tables) == golden.read_text("utf-8")
+        golden.write_text(told(kind, tables), "utf-8", newline="\n")
+    assert told(kind, tables) == golden.read_text("utf-8")
+
+
+def test_metric_units_come_first_where_the_builder_has_them_so() -> None:
+    """In the lead and in each cell that tells a figure in both; what has one unit stays."""
+    told = Figure(what="grip", recorded="0.125 in (3.18 mm)", called_for="0.5 in (12.7 mm)", remark="a word")
+    turned = TradeTable(title="x", lead="0.125 in (3.18 mm)", figures=(told,)).metric_first
+    assert (turned.lead, turned.title) == ("3.18 mm (0.125 in)", "x")
+    (figure,) = turned.figures
+    assert (figure.recorded, figure.called_for) == ("3.18 mm (0.125 in)", "12.7 mm (0.5 in)")
+    assert (figure.what, figure.remark) == ("grip", "a word")

@@ -106,7 +106,6 @@ OPEN_PHOTO = Photo(
     people=("hush-bo", "hush-ada", "hush-cy"),
     inside=True,
     cover=True,
-    placed=True,
     sha256="ab12",
     facts=FULL_FACTS,
 )
@@ -119,7 +118,6 @@ OPEN_CLIP = Clip(
     bytes=12,
     caption="A film",
     private_caption="hush film",
-    placed=True,
 )
 HUSH_CLIP = Clip(name="hush.mov", src_uri="content/entries/open/hush.mov", caption="hush", private=True)
 

@@ -99,8 +99,6 @@ class Asker:
 
     def one_of(self, question: str, choices: Sequence[str], default: int = 0) -> int:
         """A place in `choices`, shown numbered from 1; a choice may also be typed by how it begins."""
-        if self.silent:
-            return default
         for number, choice in enumerate(choices, start=1):
             click.echo(f"  {number:>3}  {choice}")
 

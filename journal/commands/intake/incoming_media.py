@@ -32,7 +32,7 @@ from journal.ledger.picture_times import first_day, why_impossible
 from journal.media.clips.facts import ClipFacts, clip_facts
 from journal.media.photos import PhotoStore
 from journal.reading.build import told_below
-from journal.reading.folders import natural_key
+from journal.reading.folders import file_size, natural_key
 
 T = TypeVar("T")
 
@@ -250,11 +250,7 @@ def _examine(found: Found, journal: Journal, on_photos: Progress) -> None:
 
 
 def _clip(path: Path, shown: str, journal: Journal) -> Incoming | None:
-    try:
-        size = path.stat().st_size
-    except OSError:
-        return None
-    facts = clip_facts(path)
+    facts, size = clip_facts(path), file_size(path)
     clip, zone = _incoming(path, shown, facts, journal, bytes=size, clip=True, live=facts.live), journal.build.zone
     if facts.taken is None and facts.taken_utc is not None and zone:
         # The container tells UTC.

@@ -203,12 +203,10 @@ def _write_all(root: Path, drafts: Sequence[Draft], by: str, on_copied: Progress
             came |= {f"{place}/{name}": digest for name, digest in brought.items()}
             if len(drafts) > 1:
                 on_copied(number, len(drafts))
-        if taken := next((act.file for act in acts if os.path.lexists(root / act.file)), ""):
-            raise NotWrittenError(f"{taken} is there by now; nothing was written. Try again.")
         try:
             WrittenList(root).carry_out(acts, by=by, said=_say_drafts(drafts), came=came)
-        except FileExistsError as taken_now:
-            raise NotWrittenError(f"{taken_now.filename} is there by now; nothing was written. Try again.") from None
+        except FileExistsError as taken:
+            raise NotWrittenError(f"{taken.filename} is there by now; nothing was written. Try again.") from None
 
 
 def _say_drafts(drafts: Sequence[Draft]) -> str:

@@ -86,12 +86,11 @@ def enter_notes(
             others = [one for one in found.fresh if one not in of_days]
             click.echo(f"Of no day in the notes, left out: {say_media(others)}.")
         plans = plan_days(journal, sheet, of_days, wishes, file)
-        new = [plan for plan in plans if plan.new]
-        for plan in new:
-            if plan.new:
-                show_entry(plan.new)
-            if plan.guess:
-                click.echo(f"  {plan.guess}")
+        new = [(plan.new, plan.guess) for plan in plans if plan.new]
+        for draft, guess in new:
+            show_entry(draft)
+            if guess:
+                click.echo(f"  {guess}")
         if len(new) < len(plans) or found.media:
             report([plan for plan in plans if not plan.new], sheet, found)
         if any("--" in f"{plan.said} {[one.hint for one in plan.problems]}" for plan in plans):
@@ -99,6 +98,6 @@ def enter_notes(
         if any(plan.fate is Fate.FAULTY for plan in plans):
             fail("nothing was written; mend the notes first", EXIT_ERRORS)
         if new:
-            write_shown(journal.root, ask, [plan.new for plan in new if plan.new], dry_run=dry_run)
+            write_shown(journal.root, ask, [draft for draft, _ in new], dry_run=dry_run)
         else:
             click.echo("There is nothing to write.")

@@ -72,6 +72,5 @@ def renumber(named: Named, numbers: dict[str, str], cells: Cells) -> Move:
         if old not in today or today.intersection(step.formerly):
             cells[new]["formerly"] = "; ".join(former_names((old, *step.formerly), today))
     rows = {new: row for new, row in cells.items() if row}
-    if rows:
-        move.edit(STEPS, lambda text: edit_steps(text, rows))
+    move.edit(STEPS, lambda text: edit_steps(text, rows))
     return move

@@ -24,6 +24,7 @@ from journal.base.safe_write import staged
 from journal.commands.written import Act
 from journal.ledger.journal import CACHE
 from journal.ledger.links import check_links, find_targets
+from journal.media.photos import Examined
 from journal.reading.build import read_build
 from journal.reading.edits import EditRefusedError, read_as_it_is
 from journal.reading.folders import FolderItem, file_size
@@ -59,24 +60,17 @@ class Named:
         return self.texts[file]
 
 
-@dataclass(frozen=True, slots=True)
-class _Twin:
-    """A picture as far as a move looks at it."""
-
-    sha256: str
-    facts: PhotoFacts = field(default_factory=PhotoFacts)
-
-
 def read_named(root: Path, lying: Callable[[str], Path] | None = None) -> Named:
     """Read a build without looking at its pictures, but that those of one folder with the very same bytes are known
     (what is said of one keeps the other back); `lying` tells where a picture is.
     """
     at = lying or (lambda uri: root / uri)
 
-    def twins(uris: Sequence[str]) -> dict[str, _Twin]:
+    def twins(uris: Sequence[str]) -> dict[str, Examined]:
         sizes = {uri: (posixpath.dirname(uri), file_size(at(uri))) for uri in uris}
         several = Counter(sizes.values())
-        return {uri: _Twin(file_sha256(at(uri))[0]) for uri, size in sizes.items() if several[size] > 1 and size[1]}
+        alike = [uri for uri, size in sizes.items() if several[size] > 1 and size[1]]
+        return {uri: Examined(sha256=file_sha256(at(uri))[0], facts=PhotoFacts()) for uri in alike}
 
     named: dict[str, list[Naming]] = {}
     build, problems = read_build(root, twins, named=named)

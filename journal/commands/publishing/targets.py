@@ -173,7 +173,8 @@ class Mirror(ABC):
         seen = {name: before.seen[name] for name in changes.same if name in before.seen}
         needed = [name for name in names if name not in {*pages}]
         for first, part in ((1, needed), (len(needed) + 1, pages)):
-            for done, (name, told) in enumerate(zip(part, self._each(self._put_file, part), strict=True), first):
+            sent = self._each(lambda name: self.put(name, self.site / name), part)
+            for done, (name, told) in enumerate(zip(part, sent, strict=True), first):
                 seen |= {name: told} if told else {}
                 progress(done, len(names))
         self._all(self.drop, changes.gone)
@@ -181,9 +182,6 @@ class Mirror(ABC):
             self.drop(folder)
         self.put(LIST, Listed(files=self.digests, seen=seen).write())
         return f"Sent: the site is in {self.said}."
-
-    def _put_file(self, name: str) -> list[int]:
-        return self.put(name, self.site / name)
 
     def _all(self, do: Callable[[str], object], names: Iterable[str]) -> None:
         for _ in self._each(do, names):

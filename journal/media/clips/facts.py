@@ -17,6 +17,8 @@ from journal.media.photos.facts import LONGEST_TEXT, camera_name, moment_of
 from journal.media.photos.kinds import EMPTY
 
 _QUICKTIME_DAY_ONE = datetime(1904, 1, 1, tzinfo=UTC)
+_YEARS = range(1990, 2101)
+"""Of a container that tells another, the clock was never set."""
 _DATED = re.compile(r"(\d{4})-(\d\d)-(\d\d)T(\d\d):(\d\d):(\d\d)(?:\.\d+)?([+-]\d\d):?(\d\d)", re.ASCII)
 
 
@@ -27,8 +29,6 @@ class ClipFacts:
     a still picture. `trouble` is empty, or says why the file cannot be used.
     """
 
-    width: int = 0
-    height: int = 0
     seconds: int = 0
     taken: datetime | None = None
     offset: str | None = None
@@ -55,10 +55,8 @@ def clip_facts(path: Path) -> ClipFacts:
     with contextlib.suppress(ValueError):
         made = datetime.fromisoformat(look.made)
     return ClipFacts(
-        width=look.width,
-        height=look.height,
         seconds=int(look.seconds or 0),
-        taken_utc=made if made and made.tzinfo and made.year >= 1990 else None,
+        taken_utc=made if made and made.tzinfo and made.year in _YEARS else None,
     )
 
 
@@ -75,15 +73,13 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
         return ClipFacts(trouble=EMPTY)
     if sniff_container(source) is not Container.BOXES:
         return ClipFacts(trouble=NOT_A_CLIP)
-    size, seconds, made = (0, 0), None, None
+    seconds, made = None, None
     keys: list[str] = []
     texts: dict[str, str] = {}
     try:
         for box in walk_boxes(source):
             if box.path == "moov/mvhd":
                 seconds, made = _read_movie_header(read_box(source, box, 120))
-            elif box.path == "moov/trak/tkhd":
-                size = _read_track_header(read_box(source, box, 120)) or size
             elif box.kind == "keys":
                 keys = _read_keys(read_box(source, box))
             elif box.kind == "data" and box.names[-3:-2] == ("ilst",):
@@ -100,12 +96,10 @@ def read_clip_facts(source: BinaryIO) -> ClipFacts:
     make = texts.get("com.apple.quicktime.make") or texts.get("\xa9mak", "")
     model = texts.get("com.apple.quicktime.model") or texts.get("\xa9mod", "")
     return ClipFacts(
-        width=size[0],
-        height=size[1],
         seconds=seconds,
         taken=taken,
         offset=offset,
-        taken_utc=made if made and made.year >= 1990 else None,
+        taken_utc=made if made and made.year in _YEARS else None,
         camera=printable_line(camera_name(make, model), LONGEST_TEXT),
         live="com.apple.quicktime.content.identifier" in texts,
     )
@@ -122,16 +116,6 @@ def _read_movie_header(data: bytes) -> tuple[int, datetime | None]:
     except OverflowError:
         day = None
     return length // scale if scale else 0, day
-
-
-def _read_track_header(data: bytes) -> tuple[int, int] | None:
-    """(width, height) as the film is looked at; None for a track without pictures."""
-    shift = 12 if data[:1] == b"\x01" else 0
-    width, height = (int.from_bytes(data[at + shift : at + shift + 2], "big") for at in (76, 80))
-    turned = data[40 + shift : 44 + shift] == bytes(4)  # the first number of the matrix: a quarter turn
-    if not width or not height:
-        return None
-    return (height, width) if turned else (width, height)
 
 
 def _read_keys(data: bytes) -> list[str]:

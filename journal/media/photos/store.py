@@ -6,15 +6,19 @@ The whole folder may be deleted at any moment.
 
 from __future__ import annotations
 
+import contextlib
+import gc
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TypeVar
 
 import PIL
 import pillow_heif
 
 from journal.base.byte_progress import Progress, silent
+from journal.base.digests import in_threads
 from journal.base.model import RAW_ENDINGS, UNEDITED, Edits, PhotoFacts, PhotoSettings
 from journal.media.photos import kinds
 from journal.media.photos.cache import CacheFolder, Picture, Rendition, Shelf, still_there
@@ -23,7 +27,9 @@ from journal.media.photos.originals import OriginalsIndex, Row, print_of
 from journal.media.photos.rendition import Recipe, make_recipe, picture_key
 from journal.media.photos.service import SERVICE
 from journal.media.photos.work import Examine, Render
-from journal.media.photos.workers import each, uncollected
+
+Item = TypeVar("Item")
+Result = TypeVar("Result")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,11 +83,11 @@ class PhotoStore:
         compressed data shows when the picture is rendered.
         """
         self._asked.update(src_uris)
-        with uncollected():
+        with _uncollected():
             found = self._unchanged(src_uris)
         unread = [src_uri for src_uri in dict.fromkeys(src_uris) if src_uri not in found]
         fresh: list[Row] = []
-        for src_uri, row, examined in each(unread, self._examine_one, progress or silent):
+        for src_uri, row, examined in _each(unread, self._examine_one, progress or silent):
             found[src_uri] = examined
             fresh += filter(None, (row, self._index.rows.pop(src_uri, None)))
             self._index.rows |= {src_uri: row} if row else {}
@@ -100,7 +106,7 @@ class PhotoStore:
             except (OSError, ValueError):
                 continue
             if row is not None:
-                found[src_uri] = _examined_in(row)
+                found[src_uri] = Examined(sha256=row[4], facts=facts_in_row(row[5:], row[0]))
         return found
 
     def _examine_one(self, src_uri: str) -> tuple[str, Row | None, Examined]:
@@ -141,7 +147,7 @@ class PhotoStore:
                 pictures[key] = picture
             else:
                 to_make[key] = job
-        pictures |= dict(each(list(to_make.items()), self._make, progress))
+        pictures |= dict(_each(list(to_make.items()), self._make, progress))
         self._troubled.update(_trouble_key(job.sha256) for job, key in keys.items() if pictures[key].trouble)
         return {job: pictures[key] for job, key in keys.items()}
 
@@ -212,5 +218,27 @@ def _recipe(job: PictureJob) -> Recipe:
     return make_recipe(job.settings, job.caption, job.credit, job.edits)
 
 
-def _examined_in(row: Row) -> Examined:
-    return Examined(sha256=row[4], facts=facts_in_row(row[5:], row[0]))
+def _each(items: Sequence[Item], work: Callable[[Item], Result], progress: Progress) -> Iterator[Result]:
+    """The result of `work` for each item, in order, with as many threads as there are processors, each of which asks a
+    child process of its own (`service.py`). Stopped in the middle, it waits for no picture.
+    """
+    processors = len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    if not items:
+        return
+    for done, result in enumerate(in_threads(work, items, processors, SERVICE.stop), 1):
+        progress(done, len(items))
+        yield result
+
+
+@contextlib.contextmanager
+def _uncollected() -> Iterator[None]:
+    """Leave Python's collector of circles out of it: among tens of thousands of new records there are
+    none, and looking for them again and again takes three quarters of the time.
+    """
+    collecting = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collecting:
+            gc.enable()
