@@ -39,7 +39,8 @@ def new_markdown() -> markdown.Markdown:
         extensions=list(EXTENSIONS),
         extension_configs={
             "toc": {"slugify": slugify_unicode},
-            "footnotes": {"BACKLINK_TITLE": "Back to the text"},
+            # Footnotes stand at the end: where a text said otherwise, its paragraph would lose all other words.
+            "footnotes": {"BACKLINK_TITLE": "Back to the text", "PLACE_MARKER": "\x02\x03"},
             "pymdownx.tilde": {"subscript": False},
         },
         output_format="html",
@@ -90,7 +91,7 @@ def _mark_tasks(tree: ET.Element) -> None:
 def take_images(body: str) -> tuple[str, tuple[str, ...]]:
     """(`body` with comments cut and a numbered token for each picture of its folder, their names).
 
-    A picture of another host becomes a link on its caption.
+    A picture of another host becomes a link on its caption, or within a link its caption.
     """
     body = COMMENT.sub("", body).replace(PICTURE_OPEN, "").replace(PICTURE_CLOSE, "")
     names: list[str] = []
@@ -100,7 +101,8 @@ def take_images(body: str) -> tuple[str, tuple[str, ...]]:
         position = image.end
         if image.elsewhere:
             words = (image.caption or "picture").replace("[", "").replace("]", "")
-            text += words if re.search(r"[\s<>]", image.target) else f"[{words}](<{image.target}>)"
+            linked = re.search(r"\[[^\[\]]*$", text) and re.match(r"[^\[\]]*\]\(", body[position:])
+            text += words if linked or re.search(r"[\s<>]", image.target) else f"[{words}](<{image.target}>)"
         else:
             text += f"{PICTURE_OPEN}{len(names)}{PICTURE_CLOSE}"
             names.append(image.target)

@@ -123,6 +123,10 @@ def read_called_for(form: Form, what: str, edition: str) -> tuple[CallOut, ...]:
     # Parts and words have no tolerance.
     figures = [bool(called.value) and called.what != "locked" for called in callouts]
     tolerances = [inner.text("tolerance") if figure else "" for figure in figures]
+    if inner.text("tolerance") and not any(figures):
+        alone = "a tolerance stands here without a figure, so nothing is held against it"
+        hint = "write the figure under `value`, or take it out"
+        form.notes.finding(inner.place("tolerance"), "bad-call-out", alone, hint)
     return tuple(
         one
         for called, tolerance in zip(callouts, tolerances, strict=True)

@@ -287,6 +287,9 @@ def token(number: int) -> str:
         ("![x](https://example.org/a b)", "x", ()),
         ("![x](https://example.org/%3Cb%3E) y", "x y", ()),
         ("![z](https://example.org) ![x](a.jpg)", f"[z](<https://example.org>) {token(0)}", ("a.jpg",)),
+        ("[![x](https://example.org/a.jpg)](https://example.net)", "[x](https://example.net)", ()),
+        ("[a ![x](https://example.org/a.jpg) b](b.md) c", "[a x b](b.md) c", ()),
+        ("[a] ![x](https://example.org) (b)", "[a] [x](<https://example.org>) (b)", ()),
         (f"a {PICTURE_OPEN}7{PICTURE_CLOSE} b", "a 7 b", ()),
         ("`![x](a.jpg)`", "`![x](a.jpg)`", ()),
     ],
@@ -314,6 +317,16 @@ def test_tokens_are_characters_that_nobody_writes() -> None:
 def test_html_is_written_as_html() -> None:
     """Not as XHTML: no stroke in an empty element."""
     assert new_markdown().convert("a  \nb\n\n---") == "<p>a<br>\nb</p>\n<hr>"
+
+
+def test_no_words_move_the_footnotes() -> None:
+    """They stand at the end: what Markdown takes for their place would take the words around it away."""
+    assert (
+        new_markdown().convert("Before ///Footnotes Go Here/// after.")
+        == "<p>Before ///Footnotes Go Here/// after.</p>"
+    )
+    told = tree_of("Before ///Footnotes Go Here/// after[^1].\n\n[^1]: Why.\n")
+    assert "Before ///Footnotes Go Here/// after" in "".join(told.itertext())
 
 
 MACHINE = new_markdown()

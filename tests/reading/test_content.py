@@ -107,6 +107,7 @@ def test_defaults_of_an_entry(make_build: MakeBuild) -> None:
         ("fasteners: [AN470AD4-5]", "not-a-mapping", "error"),
         ("fasteners: [{rivet: AN470AD4-5, called_for: [a, b]}]", "not-a-mapping", "error"),
         ("fasteners: [{rivet: AN470AD4-5, called_for: {value: 0.3 in, page: 5-1}}]", "bad-call-out", "error"),
+        ("fasteners: [{rivet: AN470AD4-5, called_for: {part: AN470AD4-5, tolerance: 3}}]", "bad-call-out", "finding"),
         ("video: 'https://[x'", "bad-video", "error"),
         ("photos: [[IMG_1.jpg]]", "not-text", "error"),
         ("Title: Ribs\ntitle: Spar", "key-twice", "error"),
