@@ -293,6 +293,18 @@ def test_the_order_of_steps_and_of_people_is_sealed(root: Path) -> None:
     assert len(told(root)) == 1
 
 
+def test_two_seals_within_one_second_are_two(root: Path) -> None:
+    """A step put in between and sealed at once stands where it stands: each seal has a second of its own."""
+    for step in ("5.22", "5.24", "5.26"):
+        put_seal(root)
+        edit(root, "steps.csv", "flaps,5.3", f"flaps,{step},Look,5-2,\nflaps,5.3")
+        put_seal(root)
+        assert told(root) == []
+    assert [at - NOON for at in dict.fromkeys(one.sealed_at for one in read_chain(root).seals)] == [
+        timedelta(seconds=run) for run in range(4)
+    ]
+
+
 @given(st.permutations(range(9)))
 def test_as_few_rows_as_explain_an_order_are_told_to_have_moved(order: list[int]) -> None:
     """Law: what is kept rises, and no longer run of the order does (by trying all of them)."""
