@@ -90,6 +90,35 @@ def test_names_of_places(tmp_path: Path, place: str, show: str, found: list[tupl
     assert secrets(tmp_path, f"{show}places:\n  {place}\n") == found
 
 
+STREETS = (
+    *("strasse", "straße", "str", "gasse", "weg", "platz", "allee", "street", "road", "avenue", "lane", "drive"),
+    *("way", "vej", "vägen", "straat", "rue"),
+)
+
+
+@pytest.mark.parametrize("street", STREETS)
+def test_a_street_is_found_however_it_is_written(tmp_path: Path, street: str) -> None:
+    """In full, in short with its stop, and without its last part; of its sisters and of longer words nothing."""
+    build = {"build.yml": f"places:\n  xy: {{name: Tannmoor{street} 14}}\n"}
+    (part,) = (one for one in gathered(tmp_path, build).secrets if one.what == PART)
+    texts = [f"at Tannmoor{street}, again", "at Tannmoorstr. 3", "Tannmoor St", "tannmoor rd.", "the Tannmoor itself"]
+    found = [re.search(pattern_of(part), text, re.IGNORECASE) for text in (*texts, "Tannmoorish", "a Moorweg")]
+    assert [bool(one) for one in found] == [*(True for _ in texts), False, False]
+
+
+@pytest.mark.parametrize(
+    "small",
+    [
+        *("van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"),
+        *("dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of"),
+    ],
+)
+def test_a_small_word_in_a_name_is_no_name(tmp_path: Path, small: str) -> None:
+    """Else every page that says `the` or `di` would be held back."""
+    found = secrets(tmp_path, f"people:\n  nb: {{name: Nora {small} Bergstrom, shown_as: Nora}}\n")
+    assert found == [(f"Nora {small} Bergstrom", FULL), ("Bergstrom", FAMILY)]
+
+
 EVERYDAY = (
     *("home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room"),
     *("airfield", "airport", "machine", "paint", "the", "my", "our", "your", "at", "in", "of", "and", "a", "left"),
@@ -203,7 +232,13 @@ def test_a_file_that_is_not_kept_back(tmp_path: Path, flag: str) -> None:
     assert runs(tmp_path, TEXT, f"{flag}\n") == {}
 
 
-@pytest.mark.parametrize("key", ["date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people"])
+@pytest.mark.parametrize(
+    "key",
+    [
+        *("date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people", "hours"),
+        *("outcome", "stage", "inspector", "kind", "measured_by", "checked_by", "signed_by"),
+    ],
+)
 def test_what_a_private_entry_shares_with_others_is_no_passage(tmp_path: Path, key: str) -> None:
     """Days, steps and tools are in lists that everybody may read."""
     found = runs(tmp_path, "x", f"private: true\n{key}: the long bucking bar of steel\n")
