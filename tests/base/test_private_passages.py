@@ -253,6 +253,8 @@ def test_how_a_slip_of_the_mark_is_told() -> None:
         ("`<!-- x -->` b", "`` b"),
         ("a\n\n!!! private\n    x[^1]\n\n[^1]: y\n    z\n\nb", "a\n\n\n\nb"),
         ("a[^1]\n\n!!! private\n    x[^1]\n\n[^1]: y", "a[^1]\n\n[^1]: y"),
+        ("a [1]\n\n!!! private\n    x[^1]\n\n[^1]: y\n\nb", "a [1]\n\n\n\nb"),
+        ("a [1]\n\n!!! private\n    x\n\n[^1]: y", "a [1]\n\n[^1]: y"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: !!! private\n    y\n\nc", "a b\n\nc"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: c", "a b[^2]\n\n[^2]: c"),
     ],
