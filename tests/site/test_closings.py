@@ -68,6 +68,7 @@ def test_a_dossier_holds_what_is_behind_a_closing() -> None:
         "131 in-lb, drag 11 in-lb; small wrench; no lock written down",
         "no torque written down",
     ]
+    assert wing.tables[-1].note == "small wrench: checked on 20 January 2026, good to 20 January 2027"
     assert rows(tank, "Bolts, rivets and materials") == []
 
 

@@ -157,15 +157,24 @@ def test_every_block_can_be_led_to(lay: LayContext, kind: str) -> None:
 
 def test_the_title_is_not_said_twice(lay: LayContext) -> None:
     """The first heading is often the title, which stands in the title block."""
-    html = body_of(lay, "# x\n\nText.\n\n# Other\n\n## Deeper")
+    html = body_of(lay, "# x\n\nText.\n\n# Other\n\n## Deeper\n\nLast.")
     assert "<h1" not in html
+    assert ">x<" not in html
     assert '<h2 id="other">Other</h2>' in html
     assert '<h3 id="deeper">Deeper</h3>' in html
+
+
+@pytest.mark.parametrize("body", ["## x\n\nText.\n\nLast.", "X\n---\n\nText.\n\nLast."])
+def test_the_title_as_a_heading_of_the_second_level_is_not_said_twice(lay: LayContext, body: str) -> None:
+    """Where it stands first; further down it is a heading like any other."""
+    assert body_of(lay, body) == "<p>Text.</p>\n<p>Last.</p>"
+    assert '<h2 id="x">X</h2>' in body_of(lay, "Text.\n\n## X")
 
 
 def test_tables_code_notes_and_footnotes_come_through(lay: LayContext) -> None:
     """What Markdown can hold here appears; alignment is a class, not a style."""
     html = body_of(lay, "| a | b |\n|---|--:|\n| 1 | 2 |\n\n```\n<x> & y\n```\n\nword[^1]\n\n[^1]: the note\n")
+    assert '<table class="prose-table">' in html
     assert '<td class="at-right">2</td>' in html
     assert "style=" not in html
     assert "&lt;x&gt; &amp; y" in html
@@ -173,7 +182,7 @@ def test_tables_code_notes_and_footnotes_come_through(lay: LayContext) -> None:
 
 
 def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
-    """Cards and descriptions hold no markup."""
+    """Cards and descriptions hold no markup, and where a picture stands no words."""
     context = lay(
         {
             "entries/2026-04-01-x/index.md": entry(
@@ -183,7 +192,8 @@ def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
             "entries/2026-04-01-x/a.jpg": b"a",
         }
     )
-    assert prose_of(context, "2026-04-01-x").lead == "Bold code & link."
+    prose = prose_of(context, "2026-04-01-x")
+    assert (prose.lead, prose.text) == ("Bold code & link.", "Bold code & link. More.")
 
 
 def test_a_card_does_not_say_its_title_twice(lay: LayContext) -> None:
