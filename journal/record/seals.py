@@ -256,7 +256,7 @@ def seal(
     that a synchronising program left stops it (`seal-forked`) until it is joined (`join`).
     Lines already written are never touched: the file is replaced by itself and more.
     """
-    (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
+    (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
         with filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS):
             joined, problems = join_chains(root, join)

@@ -20,7 +20,7 @@ from journal.base.digests import sha256_of
 from journal.record import sealed_parts
 from journal.record.chain import CHAIN, TEXTS, Kind, parse_line, read_chain, render_line
 from journal.record.sealed_parts import LISTS, cut_parts
-from journal.record.seals import Sealed, check_seals, read_changes, seal
+from journal.record.seals import Sealed, check_seals, read_changes, read_contents, seal
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 CALLOUTS = "step,what,part,value\n,hole,AN426AD3,#40\n5.1,torque,AN3,20 to 25 in-lb\n5.1,torque,AN3,25 to 30 in-lb\n"
@@ -115,6 +115,13 @@ def test_how_a_table_is_saved_changes_no_row(saved: bytes) -> None:
     assert cut(steps_csv=saved) == cut(steps_csv=STEPS_CSV)
 
 
+def test_the_list_of_records_lies_in_either_place() -> None:
+    """Beside the other lists or with the records: its rows go by the file that each names."""
+    table = "file,kind\na/invoice.txt,invoice\n"
+    told = {"records.csv a/invoice.txt": "file: a/invoice.txt\nkind: invoice"}
+    assert cut(records_csv=table) == cut(**{"records/records_csv": table}) == told
+
+
 def test_no_cell_can_look_like_another() -> None:
     """A line break in a cell goes on further in."""
     one = cut(steps_csv='step,title,closes\n5.1,"Close\ncloses: the wing",\n')
@@ -164,6 +171,21 @@ def test_every_row_setting_and_record_gets_a_line(root: Path) -> None:
         assert row in by_kind[Kind.ROW]
     assert {one.date for one in seals if not one.kind.is_told} == {NOON.date()}
     assert put_seal(root, days=1).new == 0
+
+
+def test_records_that_cannot_be_looked_at_are_not_gone(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that fails for a moment stops the seal; a folder of records that never was holds none."""
+
+    def fail(folder: Path) -> None:
+        raise PermissionError(13, "Permission denied", str(folder))
+
+    view = view_of(read(root)[0])
+    with monkeypatch.context() as broken:
+        broken.setattr("os.scandir", fail)
+        with pytest.raises(PermissionError):
+            read_contents(root, view)
+    (root / "content/records").rename(root / "elsewhere")
+    assert not [one for one in read_contents(root, view) if one.kind is Kind.RECORD]
 
 
 @pytest.mark.parametrize(
