@@ -251,6 +251,9 @@ def test_what_a_private_entry_shares_with_others_is_no_passage(tmp_path: Path, k
 def test_front_matter_is_no_body(tmp_path: Path) -> None:
     """A mark in it opens nothing, and what stands right behind it is the body's."""
     assert runs(tmp_path, TEXT, "title: '!!! private'\n") == {}
+    assert runs(tmp_path, "private: no man knows the way to the hangar in the fog") == {}
+    bare = "---\ndate: 2026-02-07\n---\ndraft: the man who came on Tuesday with his trailer\n"
+    assert gathered(tmp_path, {"entries/c/index.md": bare}).runs == {}
     text = f"---\ndate: 2026-02-07\n---\n!!! private\n    {TEXT}\n"
     assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
 
@@ -268,6 +271,11 @@ def test_front_matter_is_no_body(tmp_path: Path) -> None:
 def test_a_few_private_words_of_a_public_entry_are_no_public_ones(tmp_path: Path, head: str) -> None:
     """That they stand in their own file makes no habit of them."""
     assert "the big dent" in runs(tmp_path, "Public words.", head)
+
+
+def test_a_few_words_of_a_private_passage_are_no_public_ones(tmp_path: Path) -> None:
+    """They stand in the same file as what everybody may read."""
+    assert "we paid too much" in runs(tmp_path, "Riveted.\n\n!!! private\n    We paid too much\n\nPrimed.")
 
 
 def test_each_private_text_has_its_line(tmp_path: Path) -> None:
@@ -509,6 +517,13 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
         3: ["IMG_1.jpg"],
         4: ["bill.txt"],
     }
+
+
+def test_the_texts_in_which_a_leak_may_stand(tmp_path: Path) -> None:
+    """Whatever holds words, by its ending in any case; no picture, no folder that is called like a text."""
+    named = ["a.md", "b.Markdown", "build.yml", "c.yaml", "d.CSV", "e.txt"]
+    found = gathered(tmp_path, dict.fromkeys([*named, "f.jpg", "g", "h.md/i.jpg"], "x"))
+    assert [name for name, _ in found.texts if name != "mkdocs.yml"] == [f"content/{name}" for name in named]
 
 
 def test_what_was_looked_for_is_said() -> None:
