@@ -170,14 +170,15 @@ def test_the_pack_says_what_was_open_who_looked_and_who_was_paid() -> None:
     """Open at the closing though put right since, a builder who looked, paid help seen in a picture alone."""
     build = closed_finding(closed_on=ENTRIES[7].date, closed_by=ENTRIES[7].id)
     build = replace(build, inspections=(replace(build.inspections[0], people=("ana",)),))
-    build = replace(build, entries=pictured(0, people=("cy",)).entries)
+    others = {**build.people, "di": replace(build.people["cy"], id="di", name="Dina Voss")}
+    build = replace(build, people=others, entries=pictured(0, people=("cy", "di")).entries)
     pack = inspection_pack(replace(view_of(build), rules=AuthorityRules(country="Tarnland")))
     parts = {part.title: [[cell for cell in row if isinstance(cell, str)] for row in part.rows] for part in pack}
     assert parts["Looks before closing"][1][-2:] == [
         "Ana Lindqvist (a builder): passed with findings",
         "1 open at the closing",
     ]
-    assert ["seen in a picture, not named in what it shows", "–", "Cyril Aldous"] in parts["Paid help"]
+    assert ["seen in a picture, not named in what it shows", "–", "Cyril Aldous, Dina Voss"] in parts["Paid help"]
 
 
 def test_a_measurement_is_told_with_how_it_came_out() -> None:
