@@ -530,11 +530,13 @@ def test_the_commit_names_nobody(tmp_path: Path, bare: Path, monkeypatch: pytest
 
 
 def test_a_branch_of_others_is_never_replaced(tmp_path: Path, bare: Path) -> None:
-    """A branch with other work on it stops the command, and stays as it was."""
+    """A branch with other work on it stops the command, and stays as it was; whatever signs its words are in."""
     work = tmp_path / "work"
     subprocess.run(["git", "clone", "-q", str(bare), str(work)], check=True, capture_output=True)
     (work / "thesis.txt").write_text("years of work")
-    git(work, "add", "."), git(work, "-c", "user.name=x", "-c", "user.email=x@x", "commit", "-qm", "mine")
+    (tmp_path / "said").write_bytes("à moi".encode("latin-1"))
+    told = ["-c", "user.name=x", "-c", "user.email=x@x", "-c", "i18n.commitEncoding=latin1"]
+    git(work, "add", "."), git(work, *told, "commit", "-qF", str(tmp_path / "said"))
     git(work, "push", "-q", "origin", "HEAD:refs/heads/pages")
     with pytest.raises(NotSentError, match="not published from here"):
         publish_site(tmp_path, bare, index_html="1")
