@@ -11,7 +11,7 @@ from making import entry
 from journal.base.prose import block_anchor
 from journal.finding.documents import plain_blocks
 from journal.site.pages import context_pages
-from journal.site.prose_html import Prose
+from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience
 
@@ -179,6 +179,31 @@ def test_tables_code_notes_and_footnotes_come_through(lay: LayContext) -> None:
     assert "style=" not in html
     assert "&lt;x&gt; &amp; y" in html
     assert "the note" in html
+
+
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [("123456", "234566"), ("14", "23"), ("3414", "2323"), ("6", "2"), ("25234", "23234")],
+)
+def test_headings_go_down_one_level_at_a_time(lay: LayContext, written: str, told: str) -> None:
+    """They begin below the page's own title, and the sixth level is the last."""
+    body = "\n\n".join(f"{'#' * int(level)} Part {number}" for number, level in enumerate(written))
+    assert re.findall(r"<h(\d)", body_of(lay, f"Text.\n\n{body}")) == list(told)
+
+
+def test_a_link_within_the_page_stays(lay: LayContext) -> None:
+    """It leads to a heading."""
+    html = body_of(lay, "[down](#other)\n\n## Other")
+    assert '<a href="#other">down</a>' in html
+    assert '<h2 id="other">' in html
+
+
+def test_prose_that_was_kept_is_the_prose_that_was_made(lay: LayContext) -> None:
+    """A site made again takes it from the cache."""
+    context = lay()
+    prose = prose_of(context, "2026-02-07-second")
+    kept = prose_from_json(prose_as_json(prose), {term.name: term for term in prose.terms})
+    assert (kept, bool(prose.lead), bool(prose.placed)) == (prose, True, True)
 
 
 def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
