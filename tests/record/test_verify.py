@@ -736,3 +736,12 @@ def test_a_file_beside_a_sealed_text_is_told_apart_from_other_files(whole: Path,
     told = verify(bag).unchecked
     assert f"1 file beside a sealed text that its line does not name: {beside}" in told
     assert [one for one in told if " of the build that no seal fixes: " in one and other in one and beside not in one]
+
+
+def test_an_archive_with_a_name_that_is_written_otherwise_in_its_list_is_whole(tmp_path: Path) -> None:
+    """The list of names as they are lies beside the others (RFC 8493 writes a percent sign as %25)."""
+    root = write_build(tmp_path / "build")
+    (root / "content/records/50% paid.txt").write_text("Half of it.")
+    archived(root, tmp_path / "out")
+    assert (tmp_path / "out/names-as-they-are-sha256.txt").is_file()
+    assert found(tmp_path / "out") == []
