@@ -547,11 +547,13 @@ def test_the_commit_names_nobody(tmp_path: Path, bare: Path, monkeypatch: pytest
 
 
 def test_a_branch_of_others_is_never_replaced(tmp_path: Path, bare: Path) -> None:
-    """A branch with other work on it stops the command, and stays as it was."""
+    """A branch with other work on it stops the command, and stays as it was; whatever signs its words are in."""
     work = tmp_path / "work"
     subprocess.run(["git", "clone", "-q", str(bare), str(work)], check=True, capture_output=True)
     (work / "thesis.txt").write_text("years of work")
-    git(work, "add", "."), git(work, "-c", "user.name=x", "-c", "user.email=x@x", "commit", "-qm", "mine")
+    (tmp_path / "said").write_bytes("à moi".encode("latin-1"))
+    told = ["-c", "user.name=x", "-c", "user.email=x@x", "-c", "i18n.commitEncoding=latin1"]
+    git(work, "add", "."), git(work, *told, "commit", "-qF", str(tmp_path / "said"))
     git(work, "push", "-q", "origin", "HEAD:refs/heads/pages")
     with pytest.raises(NotSentError, match="not published from here"):
         publish_site(tmp_path, bare, index_html="1")
@@ -901,12 +903,15 @@ def lines(result: Result) -> list[str]:
 KEPT = "Kept in content/publishing.yml: `journal publish` alone sends it there again."
 
 
-def test_the_command_says_what_it_does(root: Path, tmp_path: Path, clean_site: Path) -> None:
+def test_the_command_says_what_it_does(
+    root: Path, tmp_path: Path, clean_site: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """Every line of a first, a second and a dry run, to a folder."""
+    monkeypatch.setenv("HOME", str(tmp_path))  # the folder of the user is among what is looked for
     out = tmp_path / "out"
     size = len(page("<p>Ada drilled.</p>"))
     looked = (
-        "Looked through every file for 13 forms of names, 7 places, numbers and folders, 5 private passages, "
+        "Looked through every file for 13 forms of names, 8 places, numbers and folders, 5 private passages, "
         "7 originals, for telephone and account numbers, e-mail addresses, positions, metadata and requests to other "
         "hosts: none was found."
     )

@@ -23,7 +23,7 @@ from servers import Disk, OldDisk, Running, library_server, make_key, openssh, w
 
 import journal.commands.publishing.server as module
 from journal.commands.main import main
-from journal.commands.publishing.server import ServerTarget, same_server
+from journal.commands.publishing.server import ServerTarget, _seen, same_server
 from journal.commands.publishing.targets import LIST, NotSentError
 from journal.making.last_kept import Changes
 
@@ -523,3 +523,9 @@ def test_openssh_tells_what_it_does_not_take(tmp_path: Path) -> None:
         with pytest.raises(NotSentError, match=r"to make the folder .*/htdocs/new and said: Permission denied"):
             send(running, home / "htdocs/new", site, changed)
         (home / "htdocs").chmod(0o755)
+
+
+def test_a_file_is_known_again_by_its_size_and_time() -> None:
+    """One that somebody changed without making it longer is another; a server may tell neither."""
+    told = [asyncssh.SFTPAttrs(size=3, mtime=7), asyncssh.SFTPAttrs(size=3, mtime=8), asyncssh.SFTPAttrs()]
+    assert [_seen(one) for one in told] == [[3, 7], [3, 8], [0, 0]]

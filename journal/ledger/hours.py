@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date
 
 from journal.base.formatting import month_of
@@ -38,16 +38,16 @@ class Ledger:
     sessions lasted, however many people were there. `worked_days` are the dates in order.
     """
 
-    minutes: int = 0
-    minutes_not_counted: int = 0
-    elapsed_minutes: int = 0
-    worked_days: tuple[date, ...] = ()
-    by_assembly: Mapping[str, int] = field(default_factory=dict)
-    by_person: Mapping[str, int] = field(default_factory=dict)
-    by_month: Mapping[str, int] = field(default_factory=dict)
-    by_day: Mapping[date, int] = field(default_factory=dict)
-    by_person_and_assembly: Mapping[tuple[str, str], int] = field(default_factory=dict)
-    entries: Mapping[str, EntryTotals] = field(default_factory=dict)
+    minutes: int
+    minutes_not_counted: int
+    elapsed_minutes: int
+    worked_days: tuple[date, ...]
+    by_assembly: Mapping[str, int]
+    by_person: Mapping[str, int]
+    by_month: Mapping[str, int]
+    by_day: Mapping[date, int]
+    by_person_and_assembly: Mapping[tuple[str, str], int]
+    entries: Mapping[str, EntryTotals]
 
     @property
     def days(self) -> int:

@@ -62,13 +62,8 @@ _CLEAR_NO = frozenset({"no", "false", "n", "off"})
 ENDING = r"(?:['’]?s|['’]|es|en?|a|u|i|om|em|ow[ai]|lle|ssa|sta)?"
 """What names take in the languages of builders: genitives and other cases, and no comparison (longer)."""
 
-_STREETS = (
-    r"(?:str\.?|strasse|straße|gasse|weg|platz|allee|street|st\.?|road|rd\.?|avenue|ave\.?|lane|drive|way|straat)?"
-)
-_STREET = re.compile(
-    r"(?:strasse|straße|str|gasse|weg|platz|allee|street|road|avenue|lane|drive|way|vej|vägen|straat|rue)$",
-    re.IGNORECASE,
-)
+_STREET = "strasse|straße|str|gasse|weg|platz|allee|street|road|avenue|lane|drive|way|vej|vägen|straat|rue"
+_STREETS = rf"(?:(?:{_STREET}|st|rd|ave)\.?)?"
 _EVERYDAY = frozenset(
     {"home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room", "airfield"}
     | {"airport", "machine", "paint", "the", "my", "our", "your", "at", "in", "of", "and", "a", "left", "right"}
@@ -247,7 +242,7 @@ def _place(key: str, name: str, where: Any) -> Iterator[Secret]:
         if not set(_WORD.findall(fold_name(words))) <= _EVERYDAY and len(words) > 2:
             yield Secret(words=words, what="the name of a place", where=where(name))
     for word in dict.fromkeys(re.findall(r"\w+", name)):
-        stem = _STREET.sub("", word)
+        stem = re.sub(rf"(?:{_STREET})$", "", word, flags=re.IGNORECASE)
         if word.casefold() in _EVERYDAY or word == name:
             continue
         if len(stem) > 3 and not word.isdigit():

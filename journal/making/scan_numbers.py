@@ -86,7 +86,7 @@ def looks_in(text: str, region: str = "") -> Iterator[Look]:
             yield Look("what looks like an account number", found[0])
     for found in _CARD.finditer(text):
         digits = re.sub(r"\D", "", found[0])
-        if 13 <= len(digits) <= 19 and luhn.is_valid(digits) and len(set(digits)) > 3:
+        if len(digits) <= 19 and luhn.is_valid(digits) and len(set(digits)) > 3:
             yield Look("what looks like a card number", found[0])
     for found in _TELEPHONE.finditer(text):
         if _is_telephone(found[0], region):

@@ -11,7 +11,7 @@ one line feed:
     line       number of this line, from 1
     prev       SHA-256 of the line before without its line feed; 64 noughts in line 1
     reason     why it was changed; only in an amendment
-    sealed_at  time of sealing by the clock of the builder's machine, RFC 3339, UTC, whole seconds
+    sealed_at  time of sealing by the clock of the builder's machine, RFC 3339, UTC, whole seconds, one for each run
     text       SHA-256 of index.md or of the record, byte for byte, or of `words`; "" where it was withdrawn
     withdrawn  true where it is no longer there; only in an amendment
     words      what a row or a setting says, as `sealed_parts` cuts it; only of these

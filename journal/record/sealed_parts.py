@@ -93,7 +93,7 @@ def out_of_place(seals: Iterable[Seal], parts: Sequence[SealedPart]) -> tuple[Se
 
 
 def _longest_rise(places: Sequence[int]) -> set[int]:
-    """The indexes of a longest rising run of `places`, by patience."""
+    """The indexes of a longest rising run of `places` (one at least), by patience."""
     tops: list[int] = []
     ends: list[int] = []
     before: list[int | None] = []
@@ -102,7 +102,7 @@ def _longest_rise(places: Sequence[int]) -> set[int]:
         before.append(ends[pile - 1] if pile else None)
         tops[pile : pile + 1], ends[pile : pile + 1] = [place], [number]
     kept: set[int] = set()
-    at = ends[-1] if ends else None
+    at: int | None = ends[-1]
     while at is not None:
         kept.add(at)
         at = before[at]

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from difflib import SequenceMatcher
 from itertools import groupby
 from pathlib import Path
@@ -256,7 +256,7 @@ def seal(
     that a synchronising program left stops it (`seal-forked`) until it is joined (`join`).
     Lines already written are never touched: the file is replaced by itself and more.
     """
-    (root / _LOCK).parent.mkdir(parents=True, exist_ok=True)
+    (root / _LOCK).parent.mkdir(exist_ok=True)
     try:
         with filelock.FileLock(root / _LOCK, timeout=PATIENCE_SECONDS):
             joined, problems = join_chains(root, join)
@@ -294,7 +294,7 @@ def _seal_alone(root: Path, view: View, now: datetime, ask: Ask) -> tuple[Sealed
     if unreasoned:
         return None, tuple(_changed_problem(amendment, error, view) for amendment in unreasoned)
     try:
-        added = _render_lines(chain, _drafts(root, view, plan, reasons, now))
+        added = _render_lines(chain, _drafts(root, view, chain, plan, reasons, now))
     except rfc8785.CanonicalizationError:
         name = error(CHAIN, None, "seal-name", "a file name or the reason is not UTF-8 text", "rename the file")
         return None, (name,)
@@ -334,13 +334,17 @@ def keep_texts(root: Path, view: View, chain: Chain) -> None:
                 write_whole(copy, data)
 
 
-def _drafts(root: Path, view: View, plan: SealPlan, reasons: Mapping[Key, str], now: datetime) -> Iterator[Seal]:
+def _drafts(
+    root: Path, view: View, chain: Chain, plan: SealPlan, reasons: Mapping[Key, str], now: datetime
+) -> Iterator[Seal]:
     """The seals to add, without number and predecessor. Amendments first: what a renamed entry leaves
     free may be taken by a new one. Digests come from the files themselves, not from the photo cache.
     """
     wanted = {one.key for one in plan.new} | {a.now.key for a in plan.amendments if a.now}
     fresh = {one.key: one for one in read_contents(root, view, wanted)}
-    sealed_at = now.astimezone(UTC).replace(microsecond=0)
+    sealed_at, taken = now.astimezone(UTC).replace(microsecond=0), {seal.sealed_at for seal in chain.seals}
+    while sealed_at in taken:  # what one run sealed is known by its second: the order of rows, what was sealed late
+        sealed_at += timedelta(seconds=1)
 
     def draft(held: Contents, **more: Any) -> Seal:
         told = {one.name: getattr(held, one.name) for one in fields(Contents)}

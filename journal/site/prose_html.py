@@ -71,7 +71,7 @@ class ProseRules:
     terms: Mapping[str, Term]
     offline: bool
     everything: bool
-    spoken: tuple[str, str] = ("en", "en")
+    spoken: tuple[str, str]
 
 
 KeptBodies = Callable[[ProseRules, tuple[object, ...], Callable[[], Prose]], Prose]

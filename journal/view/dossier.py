@@ -223,8 +223,8 @@ def _lines(entry: ShownEntry, inside: set[str]) -> Iterator[_Line]:
             key = (", ".join(filter(None, (bolt.bolt, bolt.nut))), said, asked or NO_TORQUE)
             yield _Line(key=key, count=bolt.count or 0, table=table, entry=entry)
     for material in entry.materials if here else ():
-        expires = say_date(material.expires) if material.expires else "not recorded"
-        said = f"batch {material.batch or 'not recorded'}, good until {expires}"
+        expires = f"good until {say_date(material.expires)}" if material.expires else "expiry not recorded"
+        said = f"batch {material.batch or 'not recorded'}, {expires}"
         figures = next((one for one in entry.tables if one.title == material.name), None)
         if figures:
             yield _Line(key=(material.name, said, ""), count=0, table=figures, entry=entry)

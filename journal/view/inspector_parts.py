@@ -426,9 +426,11 @@ def _person(view: View, work: PersonWork) -> PackPart:
             + f"; {say_minutes(work.minutes)} on the build"
             + (f" and {say_minutes(work.minutes_not_counted)} kept apart" if work.minutes_not_counted else "")
             + f"; seen at work in {say_count(len(work.at_work), 'picture')}."
-            + (f" Took part in steps {say_steps(work.steps, tuple(view.steps))}." if work.steps else "")
-            + (f" {say_count(work.without_hours, 'entry', 'entries')} tell no hours." if work.without_hours else "")
         )
+    if work.steps:
+        said += f" Took part in step{'s' * (len(work.steps) > 1)} {say_steps(work.steps, tuple(view.steps))}."
+    if work.without_hours:
+        said += f" {say_count(work.without_hours, 'entry tells', 'entries tell')} no hours."
     kinds = "; ".join(f"{name} {say_minutes(minutes)}" for name, minutes in work.by_method.items())
     seen = Counter(entry.assembly.id for entry, _ in work.at_work)
     looked = [told for told in view.inspections if told.id in work.inspections]

@@ -239,6 +239,12 @@ def test_how_a_slip_of_the_mark_is_told() -> None:
     assert told == (1, "private-unclear", said, "write `!!! private` in a line of its own")
 
 
+@pytest.mark.parametrize("body", ["!!! private\n<!-- c\n\n-->", "!!! private\nhush\n\n<!-- c"])
+def test_a_passage_is_private_with_its_comments_and_without_them(body: str) -> None:
+    """Whatever either reading takes for private is."""
+    assert find_passages(body).private == (True, True, True, True)
+
+
 @pytest.mark.parametrize(
     ("body", "public"),
     [
@@ -253,6 +259,8 @@ def test_how_a_slip_of_the_mark_is_told() -> None:
         ("`<!-- x -->` b", "`` b"),
         ("a\n\n!!! private\n    x[^1]\n\n[^1]: y\n    z\n\nb", "a\n\n\n\nb"),
         ("a[^1]\n\n!!! private\n    x[^1]\n\n[^1]: y", "a[^1]\n\n[^1]: y"),
+        ("a [1]\n\n!!! private\n    x[^1]\n\n[^1]: y\n\nb", "a [1]\n\n\n\nb"),
+        ("a [1]\n\n!!! private\n    x\n\n[^1]: y", "a [1]\n\n[^1]: y"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: !!! private\n    y\n\nc", "a b\n\nc"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: c", "a b[^2]\n\n[^2]: c"),
     ],

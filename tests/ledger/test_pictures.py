@@ -158,6 +158,29 @@ def test_times_that_can_be(changes: dict[str, Any]) -> None:
     assert verdict({"positioned": None, **changes, "taken": NOON})[0] == ""
 
 
+@pytest.mark.parametrize(
+    ("version", "named", "year"),
+    [
+        ("0220", "2.2", 2002),
+        ("0221", "2.21", 2003),
+        ("0230", "2.3", 2010),
+        ("0231", "2.31", 2016),
+        ("0232", "2.32", 2019),
+        ("0300", "3.0", 2023),
+    ],
+)
+def test_a_picture_is_no_older_than_the_standard_it_is_written_by(version: str, named: str, year: int) -> None:
+    """Each edition of Exif from 2.2 on, by the year on its title page (from memory)."""
+    told = [
+        why_impossible(replace(at(0), taken=datetime(taken, 5, 25, 12), exif_version=version), TODAY, TODAY)
+        for taken in (year - 1, year)
+    ]
+    assert told == [
+        f"by its camera 25 May {year - 1}, before such a camera was made: it writes Exif {named} of {year}",
+        "",
+    ]
+
+
 def numbered(numbers: list[int], days: list[int]) -> list[str]:
     """The names whose number runs against the order of days."""
     photos = tuple(

@@ -422,12 +422,15 @@ def lines_told() -> str:
     for name, (_, build) in PLANTED.items():
         made = build()
         evidence = find_gaps(made, build_ledger(made), replay(made), TODAY)
-        texts += [f"{name}\n  {line}" for line in map(render_problem, evidence.problems)]
+        gaps = sorted(evidence.gaps, key=lambda gap: render_problem(gap.problem))
+        texts += [
+            f"{name}\n  {render_problem(gap.problem)}\n    with {', '.join(gap.entries) or 'no entry'}" for gap in gaps
+        ]
     return "\n".join(texts) + "\n"
 
 
 def test_what_is_said_of_the_planted(pytestconfig: pytest.Config) -> None:
-    """Place, words and mend; gone over by hand."""
+    """Place, words and mend, and the entries that it stands with; gone over by hand."""
     if pytestconfig.getoption("--rewrite-goldens"):
         GOLDEN.write_text(lines_told(), "utf-8", newline="\n")
     assert lines_told() == GOLDEN.read_text("utf-8")

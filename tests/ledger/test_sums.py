@@ -80,7 +80,18 @@ def test_the_ledger_field_by_field() -> None:
             "e": EntryTotals(day=4, minutes=0, minutes_to_date=240, assembly_minutes_to_date=210),
         },
     )
-    assert build_ledger(build()) == Ledger(by_assembly={"workshop": 0, "flaps": 0, "left-wing": 0})
+    assert build_ledger(build()) == Ledger(
+        minutes=0,
+        minutes_not_counted=0,
+        elapsed_minutes=0,
+        worked_days=(),
+        by_assembly={"workshop": 0, "flaps": 0, "left-wing": 0},
+        by_person={},
+        by_month={},
+        by_day={},
+        by_person_and_assembly={},
+        entries={},
+    )
     assert build_ledger(build(first, second, bench, later)).days == 3
 
 

@@ -116,6 +116,35 @@ def test_a_name_that_is_an_ordinary_word(tmp_path: Path, said: str, found: list[
     }
 
 
+STREETS = (
+    *("strasse", "straße", "str", "gasse", "weg", "platz", "allee", "street", "road", "avenue", "lane", "drive"),
+    *("way", "vej", "vägen", "straat", "rue"),
+)
+
+
+@pytest.mark.parametrize("street", STREETS)
+def test_a_street_is_found_however_it_is_written(tmp_path: Path, street: str) -> None:
+    """In full, in short with its stop, and without its last part; of its sisters and of longer words nothing."""
+    build = {"build.yml": f"places:\n  xy: {{name: Tannmoor{street} 14}}\n"}
+    (part,) = (one for one in gathered(tmp_path, build).secrets if one.what == PART)
+    texts = [f"at Tannmoor{street}, again", "at Tannmoorstr. 3", "Tannmoor St", "tannmoor rd.", "the Tannmoor itself"]
+    found = [re.search(pattern_of(part), text, re.IGNORECASE) for text in (*texts, "Tannmoorish", "a Moorweg")]
+    assert [bool(one) for one in found] == [*(True for _ in texts), False, False]
+
+
+@pytest.mark.parametrize(
+    "small",
+    [
+        *("van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"),
+        *("dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of"),
+    ],
+)
+def test_a_small_word_in_a_name_is_no_name(tmp_path: Path, small: str) -> None:
+    """Else every page that says `the` or `di` would be held back."""
+    found = secrets(tmp_path, f"people:\n  nb: {{name: Nora {small} Bergstrom, shown_as: Nora}}\n")
+    assert found == [(f"Nora {small} Bergstrom", FULL), ("Bergstrom", FAMILY)]
+
+
 EVERYDAY = (
     *("home", "workshop", "shop", "garage", "hangar", "barn", "cellar", "basement", "shed", "house", "room"),
     *("airfield", "airport", "machine", "paint", "the", "my", "our", "your", "at", "in", "of", "and", "a", "left"),
@@ -229,7 +258,13 @@ def test_a_file_that_is_not_kept_back(tmp_path: Path, flag: str) -> None:
     assert runs(tmp_path, TEXT, f"{flag}\n") == {}
 
 
-@pytest.mark.parametrize("key", ["date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people"])
+@pytest.mark.parametrize(
+    "key",
+    [
+        *("date", "assembly", "steps", "begun", "redone", "place", "tools", "methods", "people", "hours"),
+        *("outcome", "stage", "inspector", "kind", "measured_by", "checked_by", "signed_by"),
+    ],
+)
 def test_what_a_private_entry_shares_with_others_is_no_passage(tmp_path: Path, key: str) -> None:
     """Days, steps and tools are in lists that everybody may read."""
     found = runs(tmp_path, "x", f"private: true\n{key}: the long bucking bar of steel\n")
@@ -242,6 +277,9 @@ def test_what_a_private_entry_shares_with_others_is_no_passage(tmp_path: Path, k
 def test_front_matter_is_no_body(tmp_path: Path) -> None:
     """A mark in it opens nothing, and what stands right behind it is the body's."""
     assert runs(tmp_path, TEXT, "title: '!!! private'\n") == {}
+    assert runs(tmp_path, "private: no man knows the way to the hangar in the fog") == {}
+    bare = "---\ndate: 2026-02-07\n---\ndraft: the man who came on Tuesday with his trailer\n"
+    assert gathered(tmp_path, {"entries/c/index.md": bare}).runs == {}
     text = f"---\ndate: 2026-02-07\n---\n!!! private\n    {TEXT}\n"
     assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
 
@@ -259,6 +297,11 @@ def test_front_matter_is_no_body(tmp_path: Path) -> None:
 def test_a_few_private_words_of_a_public_entry_are_no_public_ones(tmp_path: Path, head: str) -> None:
     """That they stand in their own file makes no habit of them."""
     assert "the big dent" in runs(tmp_path, "Public words.", head)
+
+
+def test_a_few_words_of_a_private_passage_are_no_public_ones(tmp_path: Path) -> None:
+    """They stand in the same file as what everybody may read."""
+    assert "we paid too much" in runs(tmp_path, "Riveted.\n\n!!! private\n    We paid too much\n\nPrimed.")
 
 
 def test_each_private_text_has_its_line(tmp_path: Path) -> None:
@@ -500,6 +543,13 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
         3: ["IMG_1.jpg"],
         4: ["bill.txt"],
     }
+
+
+def test_the_texts_in_which_a_leak_may_stand(tmp_path: Path) -> None:
+    """Whatever holds words, by its ending in any case; no picture, no folder that is called like a text."""
+    named = ["a.md", "b.Markdown", "build.yml", "c.yaml", "d.CSV", "e.txt"]
+    found = gathered(tmp_path, dict.fromkeys([*named, "f.jpg", "g", "h.md/i.jpg"], "x"))
+    assert [name for name, _ in found.texts if name != "mkdocs.yml"] == [f"content/{name}" for name in named]
 
 
 def test_what_was_looked_for_is_said() -> None:

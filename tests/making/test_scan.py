@@ -169,6 +169,8 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
             b"stream\r\nxx\nendstream stream\r\n" + zlib.compress(b"Lindqvist") + b"endstream",
             [f'{FAMILY} "Lindqvist"'],
         ),
+        ("a.pdf", b"%PDF x\xff\xfeLindqvist\xffx", [f'{FAMILY} "Lindqvist"']),
+        ("a.pdf", b"xstream\nzz\nendstreamLindqvist", [f'{FAMILY} "Lindqvist"']),
         ("a.pdf", b"%PDF-1.7", []),
     ],
 )

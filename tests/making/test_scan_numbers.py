@@ -55,6 +55,8 @@ MAIL, ACCOUNT, CARD = (
         ("CH93 0076 2011 6238 5295 7", ACCOUNT),
         ("gb82west12345698765432", ACCOUNT),
         ("4539 1488 0343 6467", CARD),
+        ("4539 1488 0343 3", CARD),
+        ("4539 1488 0343 6467 008", CARD),
         ("0\u200b79 123 45\u00ad 67", TELEPHONE),
     ],
 )
@@ -77,6 +79,7 @@ def test_what_is_to_be_looked_at(text: str, what: str) -> None:
         "Invoice 20260207, serial TARN-0417, 1,234,567",
         "CH94 0076 2011 6238 5295 7",
         "4539 1488 0343 6468 is no card, 1111 1111 1111 1111 neither",
+        "4539 1488 0343 6467 0000 is of 20 digits",
         "see 12345678 and 0.040 0.032 0.025 0.020",
         "rev. 2.0.0.1 of 3.11.2026",
     ],

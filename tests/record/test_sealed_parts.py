@@ -20,7 +20,7 @@ from journal.base.digests import sha256_of
 from journal.record import sealed_parts
 from journal.record.chain import CHAIN, TEXTS, Kind, parse_line, read_chain, render_line
 from journal.record.sealed_parts import LISTS, cut_parts
-from journal.record.seals import Sealed, check_seals, read_changes, seal
+from journal.record.seals import Sealed, check_seals, read_changes, read_contents, seal
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
 CALLOUTS = "step,what,part,value\n,hole,AN426AD3,#40\n5.1,torque,AN3,20 to 25 in-lb\n5.1,torque,AN3,25 to 30 in-lb\n"
@@ -115,6 +115,13 @@ def test_how_a_table_is_saved_changes_no_row(saved: bytes) -> None:
     assert cut(steps_csv=saved) == cut(steps_csv=STEPS_CSV)
 
 
+def test_the_list_of_records_lies_in_either_place() -> None:
+    """Beside the other lists or with the records: its rows go by the file that each names."""
+    table = "file,kind\na/invoice.txt,invoice\n"
+    told = {"records.csv a/invoice.txt": "file: a/invoice.txt\nkind: invoice"}
+    assert cut(records_csv=table) == cut(**{"records/records_csv": table}) == told
+
+
 def test_no_cell_can_look_like_another() -> None:
     """A line break in a cell goes on further in."""
     one = cut(steps_csv='step,title,closes\n5.1,"Close\ncloses: the wing",\n')
@@ -164,6 +171,21 @@ def test_every_row_setting_and_record_gets_a_line(root: Path) -> None:
         assert row in by_kind[Kind.ROW]
     assert {one.date for one in seals if not one.kind.is_told} == {NOON.date()}
     assert put_seal(root, days=1).new == 0
+
+
+def test_records_that_cannot_be_looked_at_are_not_gone(root: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk that fails for a moment stops the seal; a folder of records that never was holds none."""
+
+    def fail(folder: Path) -> None:
+        raise PermissionError(13, "Permission denied", str(folder))
+
+    view = view_of(read(root)[0])
+    with monkeypatch.context() as broken:
+        broken.setattr("os.scandir", fail)
+        with pytest.raises(PermissionError):
+            read_contents(root, view)
+    (root / "content/records").rename(root / "elsewhere")
+    assert not [one for one in read_contents(root, view) if one.kind is Kind.RECORD]
 
 
 @pytest.mark.parametrize(
@@ -291,6 +313,18 @@ def test_the_order_of_steps_and_of_people_is_sealed(root: Path) -> None:
     callouts = (root / "content/callouts.csv").read_text().splitlines(keepends=True)
     (root / "content/callouts.csv").write_text("".join([callouts[0], *reversed(callouts[1:])]))
     assert len(told(root)) == 1
+
+
+def test_two_seals_within_one_second_are_two(root: Path) -> None:
+    """A step put in between and sealed at once stands where it stands: each seal has a second of its own."""
+    for step in ("5.22", "5.24", "5.26"):
+        put_seal(root)
+        edit(root, "steps.csv", "flaps,5.3", f"flaps,{step},Look,5-2,\nflaps,5.3")
+        put_seal(root)
+        assert told(root) == []
+    assert [at - NOON for at in dict.fromkeys(one.sealed_at for one in read_chain(root).seals)] == [
+        timedelta(seconds=run) for run in range(4)
+    ]
 
 
 @given(st.permutations(range(9)))

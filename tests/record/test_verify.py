@@ -10,6 +10,8 @@ import unicodedata
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from archiving import (
@@ -33,10 +35,10 @@ from hypothesis import strategies as st
 from test_timestamps import Authority, make_authority
 
 from journal.base.digests import file_sha256
-from journal.record.chain import read_chain
+from journal.record.chain import Kind, read_chain
 from journal.record.damage import DamageKind
 from journal.record.timestamps import render_request
-from journal.record.verify import Known, Report, find_archive, verify
+from journal.record.verify import Known, Report, _sealed_text, find_archive, verify
 
 SOURCE = "data/source/content"
 HEAD = f"{SOURCE}/seals/head.json"
@@ -695,3 +697,52 @@ def test_which_archive_is_meant(whole: Path, tmp_path: Path) -> None:
     assert find_archive(tmp_path / "c") == tmp_path / "c"
     with pytest.raises(OSError, match="No such file"):
         verify(tmp_path / "nowhere")
+
+
+def test_an_archive_set_aside_by_a_run_that_was_stopped_is_looked_at(tmp_path: Path) -> None:
+    """Only while nothing lies at its own place, and only where it is one."""
+    (tmp_path / ".out.old").mkdir()
+    assert find_archive(tmp_path / "out") == tmp_path / "out"
+    (tmp_path / ".out.old/bagit.txt").touch()
+    assert find_archive(tmp_path / "out") == tmp_path / ".out.old"
+    (tmp_path / "out").mkdir()
+    assert find_archive(tmp_path / "out") == tmp_path / "out"
+
+
+@pytest.mark.parametrize(
+    ("name", "path"),
+    [
+        ("2026-02-07-ribs", "2026-02-07-ribs/index.md"),
+        ("2026-02-08-skin", "2026-02-08-skin.md"),
+        ("2026-02-09-tank", "2026/2026-02-09-tank/text.MD"),
+        ("2026-02-10-gone", "2026-02-10-gone/index.md"),
+    ],
+)
+def test_the_text_of_an_entry_is_found_wherever_it_lies(name: str, path: str) -> None:
+    """In its folder, as a file of its own, within the folder of a year; one that is gone would lie in its folder."""
+    base = "data/source/content/entries/"
+    there = ("2026-02-01-a.md", "2026-02-07-ribs/index.md", "2026-02-08-skin.md", "2026/2026-02-09-tank/text.MD")
+    bag: Any = SimpleNamespace(files=dict.fromkeys(base + one for one in there))
+    assert _sealed_text((Kind.ENTRY, name), bag) == base + path
+
+
+def test_a_file_beside_a_sealed_text_is_told_apart_from_other_files(whole: Path, tmp_path: Path) -> None:
+    """Each kind is counted and named as what no seal fixes; both are put in by somebody who knows the format."""
+    bag = Path(shutil.copytree(whole / "out", tmp_path / "out"))
+    names = [TEXT.replace("index.md", "extra.txt"), "data/source/content/extra.txt"]
+    for name in names:
+        (bag / name).write_text("more")
+    agree(bag)
+    beside, other = (name.removeprefix("data/source/") for name in names)
+    told = verify(bag).unchecked
+    assert f"1 file beside a sealed text that its line does not name: {beside}" in told
+    assert [one for one in told if " of the build that no seal fixes: " in one and other in one and beside not in one]
+
+
+def test_an_archive_with_a_name_that_is_written_otherwise_in_its_list_is_whole(tmp_path: Path) -> None:
+    """The list of names as they are lies beside the others (RFC 8493 writes a percent sign as %25)."""
+    root = write_build(tmp_path / "build")
+    (root / "content/records/50% paid.txt").write_text("Half of it.")
+    archived(root, tmp_path / "out")
+    assert (tmp_path / "out/names-as-they-are-sha256.txt").is_file()
+    assert found(tmp_path / "out") == []

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from ledger.test_planted import ENTRIES, SOUND, TODAY, changed, closed_finding, look, looked, pictured, torque
 from marked_build import BUILD, MARKER, journal_of
 
-from journal.base.model import AuthorityRules, Build
+from journal.base.model import AuthorityRules, Build, FastenerSet, Material
 from journal.ledger.evidence import find_gaps
 from journal.ledger.hours import build_ledger
 from journal.ledger.journal import Journal
@@ -19,6 +20,8 @@ from journal.trade.figures import Figure, Standing
 from journal.view.dossier import Dossier, SheetCell, dossiers, say_measured
 from journal.view.inspector_parts import inspection_pack
 from journal.view.view import Audience, View, open_view
+
+GOLDEN = Path(__file__).with_name("closings.golden.txt")
 
 
 def view_of(build: Build, audience: Audience = Audience.ARCHIVE) -> View:
@@ -68,7 +71,42 @@ def test_a_dossier_holds_what_is_behind_a_closing() -> None:
         "131 in-lb, drag 11 in-lb; small wrench; no lock written down",
         "no torque written down",
     ]
+    assert wing.tables[-1].note == "small wrench: checked on 20 January 2026, good to 20 January 2027"
     assert rows(tank, "Bolts, rivets and materials") == []
+
+
+def everything_told(dossier: Dossier) -> str:
+    """A dossier as text, every word and figure of it."""
+    lines = [f"## {dossier.title}", *(f"{name}: {words}" for name, words in dossier.block.items())]
+    lines += [f"asked: {said} ({answer})" for said, answer in dossier.asked]
+    for table in dossier.tables:
+        lines += [f"# {table.title}", " | ".join(table.columns)]
+        lines += [" | ".join(map(said, row)) for row in table.rows] + ([table.note] if table.note else [])
+    return "\n".join([*lines, *(f"picture {photo.name}" for photo in dossier.pictures)]) + "\n"
+
+
+def test_every_word_as_it_was_last_accepted(pytestconfig: pytest.Config) -> None:
+    """Of a sound build, one with more set and used, one not looked at closely, one left open, one opened again."""
+    set_too = {
+        "fasteners": (FastenerSet(rivet="AN470AD4-5", count=48, step="7.6"), FastenerSet(rivet="AN3-5A", step="7.6")),
+        "torque": (torque(), replace(torque(), step="7.6", bolt="AN4-10A", wrench="", drag=None, locked="cotter")),
+        "materials": ("p", "s"),
+    }
+    kept = {"p": Material(id="p", name="Primer", batch="B-17", expires=TODAY), "s": Material(id="s", name="Sealant")}
+    builds = {
+        "sound": SOUND,
+        "more": replace(changed(4, **set_too), materials=kept),
+        "nothing found": looked(findings=(), people=("ana",), stage=""),
+        "left open": closed_finding(closed_on=None, closed_by=None),
+        "not closed": replace(SOUND, entries=ENTRIES[:5], inspections=(), measurements=()),
+        "opened again": changed(7, redone=("7.6",)),
+    }
+    whole = "\n".join(
+        f"{name}\n\n" + "\n".join(map(everything_told, dossiers(view_of(build)))) for name, build in builds.items()
+    )
+    if pytestconfig.getoption("--rewrite-goldens"):
+        GOLDEN.write_text(whole, "utf-8", newline="\n")
+    assert whole == GOLDEN.read_text("utf-8")
 
 
 def test_what_an_inspector_would_ask_stands_first() -> None:
@@ -132,14 +170,15 @@ def test_the_pack_says_what_was_open_who_looked_and_who_was_paid() -> None:
     """Open at the closing though put right since, a builder who looked, paid help seen in a picture alone."""
     build = closed_finding(closed_on=ENTRIES[7].date, closed_by=ENTRIES[7].id)
     build = replace(build, inspections=(replace(build.inspections[0], people=("ana",)),))
-    build = replace(build, entries=pictured(0, people=("cy",)).entries)
+    others = {**build.people, "di": replace(build.people["cy"], id="di", name="Dina Voss")}
+    build = replace(build, people=others, entries=pictured(0, people=("cy", "di")).entries)
     pack = inspection_pack(replace(view_of(build), rules=AuthorityRules(country="Tarnland")))
     parts = {part.title: [[cell for cell in row if isinstance(cell, str)] for row in part.rows] for part in pack}
     assert parts["Looks before closing"][1][-2:] == [
         "Ana Lindqvist (a builder): passed with findings",
         "1 open at the closing",
     ]
-    assert ["seen in a picture, not named in what it shows", "–", "Cyril Aldous"] in parts["Paid help"]
+    assert ["seen in a picture, not named in what it shows", "–", "Cyril Aldous, Dina Voss"] in parts["Paid help"]
 
 
 def test_a_measurement_is_told_with_how_it_came_out() -> None:

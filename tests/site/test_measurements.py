@@ -73,6 +73,7 @@ def test_the_drawing_says_in_words_what_it_shows() -> None:
     svg = draw_limits(TRIED.weighing)
     drawn = ET.fromstring(svg)
     told = drawn.findtext("{*}desc")
+    assert told.startswith("empty, empty aircraft: ")
     assert "1, first <flight>: 572 lb (259.45 kg) at 20.22 in (513.5 mm), inside the limits" in told
     assert "2, most aft: 802 lb (363.78 kg) at 48.43 in (1,230.2 mm), outside: 26.43 in" in told
     words = [text.text for text in drawn.iter("{http://www.w3.org/2000/svg}text")]

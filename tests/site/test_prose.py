@@ -11,7 +11,7 @@ from making import entry
 from journal.base.prose import block_anchor
 from journal.finding.documents import plain_blocks
 from journal.site.pages import context_pages
-from journal.site.prose_html import Prose
+from journal.site.prose_html import Prose, prose_as_json, prose_from_json
 from journal.site.site_context import SiteContext
 from journal.view.view import Audience
 
@@ -157,23 +157,57 @@ def test_every_block_can_be_led_to(lay: LayContext, kind: str) -> None:
 
 def test_the_title_is_not_said_twice(lay: LayContext) -> None:
     """The first heading is often the title, which stands in the title block."""
-    html = body_of(lay, "# x\n\nText.\n\n# Other\n\n## Deeper")
+    html = body_of(lay, "# x\n\nText.\n\n# Other\n\n## Deeper\n\nLast.")
     assert "<h1" not in html
+    assert ">x<" not in html
     assert '<h2 id="other">Other</h2>' in html
     assert '<h3 id="deeper">Deeper</h3>' in html
+
+
+@pytest.mark.parametrize("body", ["## x\n\nText.\n\nLast.", "X\n---\n\nText.\n\nLast."])
+def test_the_title_as_a_heading_of_the_second_level_is_not_said_twice(lay: LayContext, body: str) -> None:
+    """Where it stands first; further down it is a heading like any other."""
+    assert body_of(lay, body) == "<p>Text.</p>\n<p>Last.</p>"
+    assert '<h2 id="x">X</h2>' in body_of(lay, "Text.\n\n## X")
 
 
 def test_tables_code_notes_and_footnotes_come_through(lay: LayContext) -> None:
     """What Markdown can hold here appears; alignment is a class, not a style."""
     html = body_of(lay, "| a | b |\n|---|--:|\n| 1 | 2 |\n\n```\n<x> & y\n```\n\nword[^1]\n\n[^1]: the note\n")
+    assert '<table class="prose-table">' in html
     assert '<td class="at-right">2</td>' in html
     assert "style=" not in html
     assert "&lt;x&gt; &amp; y" in html
     assert "the note" in html
 
 
+@pytest.mark.parametrize(
+    ("written", "told"),
+    [("123456", "234566"), ("14", "23"), ("3414", "2323"), ("6", "2"), ("25234", "23234")],
+)
+def test_headings_go_down_one_level_at_a_time(lay: LayContext, written: str, told: str) -> None:
+    """They begin below the page's own title, and the sixth level is the last."""
+    body = "\n\n".join(f"{'#' * int(level)} Part {number}" for number, level in enumerate(written))
+    assert re.findall(r"<h(\d)", body_of(lay, f"Text.\n\n{body}")) == list(told)
+
+
+def test_a_link_within_the_page_stays(lay: LayContext) -> None:
+    """It leads to a heading."""
+    html = body_of(lay, "[down](#other)\n\n## Other")
+    assert '<a href="#other">down</a>' in html
+    assert '<h2 id="other">' in html
+
+
+def test_prose_that_was_kept_is_the_prose_that_was_made(lay: LayContext) -> None:
+    """A site made again takes it from the cache."""
+    context = lay()
+    prose = prose_of(context, "2026-02-07-second")
+    kept = prose_from_json(prose_as_json(prose), {term.name: term for term in prose.terms})
+    assert (kept, bool(prose.lead), bool(prose.placed)) == (prose, True, True)
+
+
 def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
-    """Cards and descriptions hold no markup."""
+    """Cards and descriptions hold no markup, and where a picture stands no words."""
     context = lay(
         {
             "entries/2026-04-01-x/index.md": entry(
@@ -183,7 +217,8 @@ def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
             "entries/2026-04-01-x/a.jpg": b"a",
         }
     )
-    assert prose_of(context, "2026-04-01-x").lead == "Bold code & link."
+    prose = prose_of(context, "2026-04-01-x")
+    assert (prose.lead, prose.text) == ("Bold code & link.", "Bold code & link. More.")
 
 
 def test_a_card_does_not_say_its_title_twice(lay: LayContext) -> None:

@@ -434,6 +434,8 @@ def found(name: str, text: str) -> bool:
         ("ox", "ox", "oxes oxs"),
         ("t40", "t40", "t40s"),
         ("drill out", "drill_out drills_out drilled_out drilling_out", "drill_outs drill_outed"),
+        *((f"rivet {to}", f"rivet_{to} rivets_{to} riveted_{to} riveting_{to}", f"rivet_{to}s")
+          for to in ("out", "up", "off", "in", "down")),
         ("tie down", "tie_down ties_down tied_down", "tie_downs tie_downed"),
         ("back drill out", "back_drill_out back_drill_outs", "back_drilled_out"),
         ("edge distance", "edge_distance edge_distances edge-distance", "edges_distance edge.distance"),

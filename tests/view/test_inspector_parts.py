@@ -68,9 +68,11 @@ MORE: dict[str, str | bytes] = {
 }
 
 
+OTHERS = "  lin: {name: Lin Aster, role: helper}\n  tam: {name: Tam Orr, role: paid}\n"
+
 RICH: dict[str, str | bytes] = {
     **MORE,
-    "build.yml": BUILD.replace("  insp:", "  lin: {name: Lin Aster, role: helper}\n  insp:") + "rules: ca\n",
+    "build.yml": BUILD.replace("  insp:", f"{OTHERS}  insp:") + "rules: ca\n",
     "tasks.csv": "section,task,name,maker,paid,assembly,fabrication,steps,note\n"
     "Wings,1,Flap ribs,2,1,3,4,5.1; 5.2,\nWings,2,Wing spar,10,0,0,0,7.1,bought\n"
     ",3,Wing,0,4,3,3,7.10,\nTank,4,Tank,n/a,n/a,n/a,n/a,5.3,none here\nTank,5,Cap,0,0,10,0,,\n",
@@ -89,6 +91,10 @@ RICH: dict[str, str | bytes] = {
     "assembly: wing\nmeasured_by: bo\nresults: [{what: drop, value: 0 mm}]\n---\n",
     "entries/2026-03-02-after/index.md": "---\ntitle: After\ndate: 2026-03-02\nassembly: flaps\nredone: [5.3]\n"
     "people: [lin, bo]\n---\nDone over.\n",
+    "entries/2026-03-03-rigging/index.md": "---\ntitle: Rigging\ndate: 2026-03-03\nassembly: flaps\n"
+    "people: [ada, pay, tam]\n---\nNo step of ours.\n",
+    "entries/2026-03-04-tank/index.md": "---\ntitle: Tank\ndate: 2026-03-04\nassembly: flaps\nredone: [5.3]\n"
+    "people: [pay, tam]\n---\nSealed.\n",
 }
 
 

@@ -171,11 +171,14 @@ def test_pictures_are_counted_as_the_page_shows_them() -> None:
     ],
 )
 def test_the_page_of_a_year_steps_aside_for_a_folder(folders: list[str], address: str) -> None:
-    """Under entries/ alone, where folders of the builder stand."""
+    """Under entries/ alone, where folders of the builder stand, or stood under another name."""
     entries = tuple(replace(OPEN_ENTRY, id=name) for name in folders)
     addresses = PageAddresses(view_of(replace(THREE, entries=entries), Audience.PUBLIC))
     assert addresses.year_address("entries/", 2026) == address
     assert addresses.year_address("calendar/", 2026) == "calendar/2026/"
+    renamed = tuple(replace(OPEN_ENTRY, id=f"new-{number}", formerly=(name,)) for number, name in enumerate(folders))
+    addresses = PageAddresses(view_of(replace(THREE, entries=renamed), Audience.PUBLIC))
+    assert addresses.year_address("entries/", 2026) == address
 
 
 def test_names_that_would_meet_are_kept_apart() -> None:

@@ -448,6 +448,22 @@ def test_followers_get_shape_and_day_of_a_picture(facts: PhotoFacts, public: Pho
     assert told(view.photos[0].facts) == told(public)
 
 
+@pytest.mark.parametrize("audience", Audience)
+@pytest.mark.parametrize("caption", ["", "A rib"])
+def test_what_a_private_passage_says_of_a_picture_is_for_the_record(caption: str, audience: Audience) -> None:
+    """Of a film as of a picture, and only where nothing public is said; followers read the public words or none."""
+    shown = replace(
+        OPEN_ENTRY,
+        photos=(replace(OPEN_PHOTO, caption=caption),),
+        clips=(replace(OPEN_CLIP, caption=caption),),
+    )
+    (entry,) = view_of(replace(BUILD, entries=(shown,)), audience).entries[:1]
+    read = [one.caption for one in (*entry.photos, *entry.clips)]
+    hushed = not caption and audience is Audience.ARCHIVE
+    assert read == (["hush rib", "hush film"] if hushed else [caption, caption])
+    assert [one.private_caption for one in (*entry.photos, *entry.clips)] == ["", ""]
+
+
 def test_a_draft_is_shown_in_the_preview_alone_and_counts_nothing() -> None:
     """It has no day and no totals; a private draft is shown nowhere."""
     quiet_day = replace(DRAFT, id="quiet", date=date(2026, 2, 20))

@@ -101,7 +101,7 @@ class ServerTarget(Mirror):
         async def part() -> None:
             for task in (others := asyncio.all_tasks() - {asyncio.current_task()}):
                 task.cancel()
-            await asyncio.wait(others, timeout=0.2)
+            await asyncio.wait(others)
 
         with suppress(TimeoutError, ValueError):  # where nothing was open there is nothing to wait for
             asyncio.run_coroutine_threadsafe(part(), self._loop).result(2)
