@@ -13,10 +13,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from making import entry
+from making import BUILD_YML, STEPS_CSV, entry
 
 from journal.finding.cache import WarmIndex, content_stamps, open_warm
+from journal.finding.documents import Document
+from journal.finding.index import Analysed, analyse
+from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal, open_journal
+from journal.making import warm_index
 from journal.making.warm_index import make_warm
 
 TODAY = date(2026, 3, 1)
@@ -91,6 +95,56 @@ def desk(collection: Path, tmp_path: Path) -> Desk:
             shutil.rmtree(folder)
     desk = Desk(root, tmp_path)
     assert not desk.small(everything=False)
+    return desk
+
+
+RIVETS = "{rivet: AN470AD4-5, count: 7, step: 5.3"
+ENTRIES = {
+    "spar x": "date: 2026-01-12\nassembly: left-wing",
+    "rib": "date: 2026-02-01",
+    "tail": f"date: 2026-02-08\nfasteners: [{RIVETS}, drilled_out: rib}}]",
+}
+
+
+Doing = Callable[[Path], object]
+"""What a hand does in content/."""
+
+
+def on(name: str, matter: str = "", body: str = "Worked on it.") -> Doing:
+    """A hand that writes an entry."""
+
+    def write(content: Path) -> None:
+        file = content / "entries" / name / "index.md"
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(entry(matter, body), "utf-8")
+
+    return write
+
+
+def off(name: str) -> Doing:
+    """A hand that takes an entry away."""
+    return lambda content: shutil.rmtree(content / "entries" / name)
+
+
+def put(name: str, text: str) -> Doing:
+    """A hand that writes any other file."""
+    return lambda content: (content / name).write_text(text, "utf-8")
+
+
+@pytest.fixture(scope="module")
+def tiny(tmp_path_factory: pytest.TempPathFactory) -> Desk:
+    """Three entries, of which one drills out what another set, and the index for followers warm."""
+    root = tmp_path_factory.mktemp("tiny") / "build"
+    texts = {"content/build.yml": BUILD_YML, "content/steps.csv": STEPS_CSV, "mkdocs.yml": "site_name: Tarn\n"}
+    for name, text in texts.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(text, "utf-8")
+    for name, matter in ENTRIES.items():
+        on(name, matter)(root / "content")
+    desk = Desk(root, root / "beside")
+    desk.beside.mkdir()
+    assert not desk.small(everything=False)
+    shutil.copytree(root, root.with_name("kept"))
     return desk
 
 
@@ -245,6 +299,68 @@ def test_an_index_after_many_edits_is_the_one_made_from_nothing(desk: Desk, seed
         small += was_small
         desk.check(False, True)
     assert small > 15
+
+
+STEP_OF_RIB = put("steps.csv", STEPS_CSV.replace("Deburr", "File"))
+CHANGES: dict[str, tuple[bool, list[Doing]]] = {
+    "words": (True, [on("rib", body="A quokka came by.")]),
+    "another day": (True, [on("rib", "date: 2026-01-11")]),
+    "a step is worked on": (True, [on("rib", "steps: [5.1]")]),
+    "a new entry": (True, [on("tip", "people: [bo]")]),
+    "an entry goes": (True, [off("tail")]),
+    "an entry is private": (True, [on("tail", "private: true")]),
+    "an entry is a draft": (True, [on("tail", "draft: true")]),
+    "a draft is an entry": (True, [on("tail", "draft: true"), on("tail")]),
+    "two in a row": (True, [on("tip"), on("tip", body="A quokka came by.")]),
+    "one has a former name, another other words": (
+        True,
+        [on("tail", "formerly: [trestle]"), on("rib", body="A quokka.")],
+    ),
+    # Else it hangs on those that did not change.
+    "one that is named by another goes": (False, [off("rib")]),
+    "one that was named just now goes": (
+        False,
+        [on("tail", f"fasteners: [{RIVETS}, drilled_out: spar x}}]"), off("spar x")],
+    ),
+    "one that is named by another has another name": (False, [off("rib"), on("ribs")]),
+    "an error": (False, [on("rib", "assembly: tailplane")]),
+    "an error is mended": (False, [on("rib", "assembly: tailplane"), on("rib")]),
+    "one error stays": (False, [on("rib", "assembly: tailplane"), on("tail")]),
+    "a former name": (False, [on("tail", "formerly: [trestle]")]),
+    "a new entry goes by a former name": (False, [on("tail", "formerly: [trestle]"), on("trestle")]),
+    "a list": (False, [STEP_OF_RIB]),
+    "a file of its own": (False, [put("entries/lone.md", entry(""))]),
+    "the folder of a year": (False, [lambda content: (content / "entries" / "2026").mkdir()]),
+    "the address of another": (False, [on("Spar-X")]),
+    "two had one address": (False, [on("Spar-X"), on("rib", body="A quokka came by.")]),
+}
+
+
+ANALYSED: dict[Document, Analysed] = {}
+
+
+def analyse_once(document: Document, tokenizer: Tokenizer) -> Analysed:
+    """The words of a document, which most have in common from build to build."""
+    if document not in ANALYSED:
+        ANALYSED[document] = analyse(document, tokenizer)
+    return ANALYSED[document]
+
+
+@pytest.mark.parametrize("said", CHANGES)
+def test_the_journal_is_opened_only_for_what_hangs_on_others(
+    tiny: Desk, monkeypatch: pytest.MonkeyPatch, said: str
+) -> None:
+    """Each kind of change, whether or not the journal must be opened whole; where not, the index is right too."""
+    monkeypatch.setattr(warm_index, "analyse", analyse_once)
+    small, changes = CHANGES[said]
+    shutil.rmtree(tiny.root)
+    shutil.copytree(tiny.root.with_name("kept"), tiny.root)
+    for change in changes:
+        change(tiny.root / "content")
+        was_small = tiny.small(everything=False)
+    assert was_small is small
+    if small:
+        tiny.check(False)
 
 
 def test_what_became_private_is_in_no_byte_of_the_index_for_followers(desk: Desk) -> None:
