@@ -171,6 +171,38 @@ def test_captions_front_matter_wins(make_build: MakeBuild) -> None:
     assert [photos[name].placed for name in sorted(photos)] == [True, True, False]
 
 
+SAYS: dict[str, tuple[dict[str, object], list[str]]] = {
+    "Ribs in place": ({"caption": "Ribs in place"}, []),
+    "{caption: Ribs, step: 5.1, people: [Ada, bo]}": ({"caption": "Ribs", "step": "5.1", "people": ("ada", "bo")}, []),
+    "{inside: yes}": ({"inside": True, "shut_by": None}, []),
+    "{inside: 5.4}": ({"inside": True, "shut_by": "5.4"}, []),
+    "{inside: no, cover: yes}": ({"inside": False, "cover": True, "private": False}, []),
+    "{private: yes}": ({"private": True, "identity": False}, []),
+    "{identity: yes}": ({"private": True, "identity": True}, []),
+    # A slip: what a picture may show is not known then, so it is held back where that could matter.
+    "{step: 5.9}": ({}, ["unknown-step"]),
+    "{people: ivo}": ({}, ["unknown-person"]),
+    "{private: perhaps}": ({}, ["bad-flag"]),
+    "private": ({}, ["bad-flag"]),
+    "[a, b]": ({}, ["not-text"]),
+    "{captoin: Ribs}": ({}, ["unknown-key"]),
+    "{poster: 3}": ({}, ["unknown-key"]),
+    "{turn: 45}": ({}, ["bad-turn"]),
+}
+
+
+@pytest.mark.parametrize("said", SAYS)
+def test_everything_that_can_be_said_of_a_photo(make_build: MakeBuild, said: str) -> None:
+    """As a caption alone, or each thing under its key; a slip is an error of one line."""
+    told, slips = SAYS[said]
+    root = make_build({"entries/a/index.md": entry(f"photos: {{IMG_1.jpg: {said}}}")})
+    build, problems = with_photos(root, {"IMG_1.jpg": shot(9)})
+    assert words(problems) == slips
+    if not slips:
+        (photo,) = build.entries[0].photos
+        assert {name: getattr(photo, name) for name in told} == told
+
+
 def test_a_photo_placed_only_in_private_is_private(make_build: MakeBuild) -> None:
     """Placed in public as well, it is public."""
     body = "!!! private\n    ![one](IMG_1.jpg)\n    ![two](IMG_2.jpg)\n\n![two](IMG_2.jpg)"
