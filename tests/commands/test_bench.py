@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import errno
 import json
+import os
 import re
+import time
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from pathlib import Path
@@ -17,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry
 
-from journal.base.model import PICTURE_ENDINGS
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS
 from journal.base.private_passages import find_passages
 from journal.base.safe_write import clear_folder, scratch_of
 from journal.commands.bench import arrivals
@@ -25,7 +27,10 @@ from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
 from journal.commands.bench.state import state_of
 from journal.commands.bench.taking import Bench, Taken
-from journal.commands.written import NotTakenBackError, WrittenList
+from journal.commands.intake.new_entries import SPARE_BYTES
+from journal.commands.written import ADOPT, ENTER, MOVE, NotTakenBackError, WrittenList
+from journal.media.clips.facts import ClipFacts
+from journal.media.clips.look import Container
 from journal.media.photos.kinds import FileKind
 
 ZONE = ZoneInfo("Europe/Zurich")
@@ -350,11 +355,52 @@ def test_pictures_are_judged_by_content_and_named_by_us(phone: Phone) -> None:
 
 @pytest.mark.parametrize("kind", [*FileKind])
 def test_every_kind_of_picture_is_taken(tmp_path: Path, kind: FileKind, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is read from a folder is read from a phone; its ending is one that is read."""
-    monkeypatch.setattr(arrivals, "sniff", lambda source: kind)
+    """What is read from a folder is read from a phone; its ending is one that is read, and of no other kind."""
     here = Arrivals(tmp_path)
     here.add("0" * 16, 0, b"x")
-    assert here.ending("0" * 16) in PICTURE_ENDINGS
+    endings = {}
+    for one in FileKind:
+        monkeypatch.setattr(arrivals, "sniff", lambda source, one=one: one)
+        endings[one] = here.ending("0" * 16)
+    assert endings[kind] in PICTURE_ENDINGS
+    assert list(endings.values()).count(endings[kind]) == 1
+
+
+@pytest.mark.parametrize("container", [*Container])
+def test_every_kind_of_film_is_taken(tmp_path: Path, container: Container, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Under an ending that is read; as QuickTime where it says so itself, and not where it cannot be played."""
+    monkeypatch.setattr(arrivals, "sniff_container", lambda source: container)
+    here = Arrivals(tmp_path)
+    heads = {"0" * 16: b"x" * 12} | ({"1" * 16: b"x" * 8 + b"qt  "} if container is Container.BOXES else {})
+    for key, head in heads.items():
+        here.add(key, 0, head)
+        monkeypatch.setattr(arrivals, "clip_facts", lambda path: ClipFacts(width=2, height=2))
+        assert here.ending(key) in CLIP_ENDINGS
+        assert (here.ending(key) == ".mov") is head.endswith(b"qt  ")
+        monkeypatch.setattr(arrivals, "clip_facts", lambda path: ClipFacts(trouble="it is cut short"))
+        with pytest.raises(RefusedError, match="This cannot be taken: it is cut short"):
+            here.ending(key)
+
+
+def test_what_never_went_on_is_taken_away(tmp_path: Path) -> None:
+    """After sixty days, and not before."""
+    here = Arrivals(tmp_path)
+    for key, days in (("0" * 16, 59), ("1" * 16, 61)):
+        here.add(key, 0, b"x")
+        moment = time.time() - days * 86_400
+        os.utime(here.path(key), (moment, moment))
+    here.tidy()
+    assert (here.size("0" * 16), here.size("1" * 16)) == (1, 0)
+
+
+def test_a_full_disk_is_told_before_it_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is sent must leave some room for all else."""
+    here = Arrivals(tmp_path)
+    monkeypatch.setattr(arrivals, "free_bytes", lambda folder: SPARE_BYTES + 3)
+    assert here.add("0" * 16, 0, b"abc") == 3
+    with pytest.raises(RefusedError, match="The disk of the computer is full"):
+        here.add("0" * 16, 3, b"abcd")
+    assert here.size("0" * 16) == 3
 
 
 def test_a_picture_that_came_damaged_is_told_at_the_bench(phone: Phone) -> None:
@@ -611,6 +657,89 @@ def test_a_kind_that_is_none_was_not_sent_by_the_page(kind: object) -> None:
     moment = datetime(2026, 2, 7, 19, tzinfo=ZONE)
     with pytest.raises(RefusedError, match="not sent by the page"):
         read_sent({"key": "a" * 24, "kind": kind, "at": 1e12, "now": 1e12}, moment, ZONE)
+
+
+NOW = datetime(2026, 2, 7, 19, 0, 30, 999, tzinfo=ZONE)
+SENT = {"key": "a" * 24, "kind": "torque", "at": 1e12, "now": 1e12}
+DAY = 86_400_000
+
+
+@pytest.mark.parametrize(
+    ("told", "kept"),
+    [
+        (
+            {},
+            {
+                "text": "",
+                "private": False,
+                "size": 0,
+                "people": (),
+                "row": {},
+                "at": NOW.replace(tzinfo=None, microsecond=0),
+            },
+        ),
+        ({"key": "0" * 16}, {"key": "0" * 16}),
+        ({"key": "f" * 32}, {"key": "f" * 32}),
+        ({"at": 1e12 - 61_000}, {"at": datetime(2026, 2, 7, 18, 59, 29)}),
+        ({"at": 1e12 - 60 * DAY}, {"at": datetime(2025, 12, 9, 19, 0, 30)}),
+        ({"at": 1e12 + DAY}, {"at": datetime(2026, 2, 7, 19, 0, 30)}),
+        ({"text": " a \r\nb\u2028c\r "}, {"text": "a\nb\nc"}),
+        ({"text": "x" * 20_000}, {"text": "x" * 20_000}),
+        ({"assembly": "left\nwing ", "step": " 5.1"}, {"assembly": "left wing", "step": "5.1"}),
+        ({"until": "x" * 200}, {"until": "x" * 200}),
+        ({"private": True}, {"private": True}),
+        ({"private": "yes", "size": "7"}, {"private": False, "size": 0}),
+        ({"size": 7}, {"size": 7}),
+        ({"people": ["ada", "bo", "ada"], "items": ["x" * 201]}, {"people": ("ada", "bo"), "items": ("x" * 200,)}),
+        ({"items": [str(one) for one in range(50)]}, {"items": tuple(str(one) for one in range(50))}),
+        ({"row": {"bolt": " AN4\n", "value": "", "nut": 7}}, {"row": {"bolt": "AN4"}}),
+        ({"row": {"bolt": "x" * 501}}, {"row": {"bolt": "x" * 500}}),
+        (
+            {"titles": {"a": "", "b": "B"}, "hours": {"a": "", "b": "1:15"}},
+            {"titles": {"a": "", "b": "B"}, "hours": {"b": "1:15"}},
+        ),
+        ({"titles": {str(one): "x" for one in range(50)}}, {"titles": {str(one): "x" for one in range(50)}}),
+    ],
+)
+def test_what_is_sent_arrives_on_one_line_each_and_within_bounds(told: dict[str, Any], kept: dict[str, Any]) -> None:
+    """Times by the phone's own distance from now; what a page would not send is left out."""
+    sent = read_sent({**SENT, **told}, NOW, ZONE)
+    assert {name: getattr(sent, name) for name in kept} == kept
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"key": "0" * 15},
+        {"key": "0" * 33},
+        {"key": "G" * 24},
+        {"key": 7},
+        {"at": None},
+        {"now": "1e12"},
+        {"at": 1e12 - 60 * DAY - 1},
+        {"at": float("-inf")},
+        {"text": "x" * 20_001},
+        {"until": "x" * 201},
+        {"step": 5.1},
+        {"people": ["ada", 7]},
+        {"items": [""] * 51},
+        {"row": {"value": "1", "rivet": "x"}},
+        {"row": {str(one): "x" for one in range(51)}},
+        {"titles": "x"},
+    ],
+)
+def test_what_no_page_would_send_is_refused(told: dict[str, Any]) -> None:
+    """Types, lengths, times and keys."""
+    with pytest.raises(RefusedError):
+        read_sent({**SENT, **told}, NOW, ZONE)
+
+
+@pytest.mark.parametrize("by", [ENTER, ADOPT, MOVE, "Ada's phone"])
+def test_a_phone_is_shown_what_phones_wrote(phone: Phone, by: str) -> None:
+    """What was written at the desk is taken back there."""
+    phone.bench.written.change("content/entries/x/index.md", lambda _: entry("draft: true"), by=by, said="X")
+    shown = [one["said"] for one in state_of(phone.bench, NOW)["written"]]
+    assert shown == (["X"] if by == "Ada's phone" else [])
 
 
 def test_a_time_that_cannot_be_is_asked_about(phone: Phone) -> None:
