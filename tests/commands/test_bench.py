@@ -286,6 +286,44 @@ def test_hours_of_the_desk_are_kept(phone: Phone) -> None:
     assert "hours: {ada: [1:30, 20:00-21:00], bo: [1:30]}   # before supper\n" in phone.text()
 
 
+def test_hours_of_one_draft_say_nothing_of_another(phone: Phone) -> None:
+    """A clock on the flaps names who works there, and not who worked on the wing; what is read stays read."""
+    folder = phone.root / "content/entries/2026-02-07-wing"
+    folder.mkdir(parents=True)
+    (folder / "index.md").write_text(entry("assembly: left-wing\nhours: 1:30\npeople: [bo]\ndraft: true"), "utf-8")
+    phone.send("20:00", "start", people=["ada"])
+    assert "people: [ada]\n" in phone.text()
+    phone.bench.journal()
+    (before,) = (one for one in phone.bench.journal().build.drafts if one.assembly == "left-wing")
+    assert any(one is before for one in phone.bench.journal().build.drafts)
+
+
+@pytest.mark.parametrize(
+    ("kind", "told", "said"),
+    [
+        ("fasteners", {"row": {"rivet": "AN470AD4-5", "count": "2"}}, "AN470AD4-5"),
+        ("fasteners", {"row": {"screw": "AN507-6R6", "count": "2"}}, "AN507-6R6"),
+        ("fasteners", {"row": {"nutplate": "K1000-08", "count": "2"}}, "K1000-08"),
+        ("fasteners", {"row": {"part": "CR3213-4-2", "count": "2"}}, "CR3213-4-2"),
+        ("torque", {"row": {"bolt": "AN4-10A", "value": "62 in-lb"}}, "AN4-10A 62 in-lb"),
+        ("torque", {"row": {"screw": "AN526-832", "value": "12 in-lb"}}, "AN526-832 12 in-lb"),
+        ("torque", {"row": {"fitting": "AN818-4", "value": "80 in-lb"}}, "AN818-4 80 in-lb"),
+        ("torque", {"row": {"part": "M8", "value": "20 N m"}}, "M8 20 N m"),
+        ("material", {"items": ["s2", "p1"]}, "Used: s2, p1"),
+        ("step", {"step": "5.1", "mark": "begun"}, "Step 5.1 begun"),
+        ("step", {"step": "5.1", "mark": "steps"}, "Step 5.1 done"),
+        ("step", {"step": "5.1", "mark": "redone"}, "Step 5.1 done again"),
+        ("note", {"text": "Two words"}, "A note, 2 words"),
+        ("note", {"text": "Word", "private": True}, "A private note, 1 word"),
+        ("start", {"people": ["ada", "hanne"]}, "Ada, Hanne: the clock runs from 19:00"),
+        ("start", {}, "Ada, Bo: the clock runs from 19:00"),
+    ],
+)
+def test_what_was_taken_is_said_in_a_line(phone: Phone, kind: str, told: dict[str, Any], said: str) -> None:
+    """What it is, and the entry that it stands in."""
+    assert phone.send("19:00", kind, **told).said == f"{said} (2026-02-07-flaps)"
+
+
 def test_hours_are_told_when_the_day_is_closed(phone: Phone) -> None:
     """Where no clock ran, or one for less than a minute; in a form of the reader, or not at all."""
     phone.send("19:00:05", "start", people=["ada"])
@@ -385,9 +423,9 @@ def test_every_kind_of_film_is_taken(tmp_path: Path, container: Container, monke
 def test_what_never_went_on_is_taken_away(tmp_path: Path) -> None:
     """After sixty days, and not before."""
     here = Arrivals(tmp_path)
-    for key, days in (("0" * 16, 59), ("1" * 16, 61)):
+    for key, seconds in (("0" * 16, -30), ("1" * 16, 30)):
         here.add(key, 0, b"x")
-        moment = time.time() - days * 86_400
+        moment = time.time() - 60 * 86_400 - seconds
         os.utime(here.path(key), (moment, moment))
     here.tidy()
     assert (here.size("0" * 16), here.size("1" * 16)) == (1, 0)

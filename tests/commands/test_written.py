@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
@@ -330,6 +331,19 @@ def test_what_another_program_is_doing_is_not_waited_for(written: WrittenList) -
         noted = written._note(written._new((Act(file=NEW, after="x"),), by="enter", said="x"), ".pending.json")
         finish_stopped(written.root)
         assert noted.exists()
+
+
+def test_a_command_waits_for_another_as_long_as_it_takes(written: WrittenList, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Only what is tidied up on the way does not wait."""
+    waits = []
+
+    def noted(file: Path, timeout: float) -> contextlib.nullcontext[None]:
+        waits.append(timeout)
+        return contextlib.nullcontext()
+
+    monkeypatch.setattr("journal.commands.written.FileLock", noted)
+    written.change(HERE, line("two", "2\n"), by="enter", said="x")
+    assert waits == [-1]
 
 
 def test_damaged_records_are_none(written: WrittenList) -> None:
