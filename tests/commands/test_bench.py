@@ -8,7 +8,7 @@ import os
 import re
 import time
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -26,7 +26,7 @@ from journal.commands.bench import arrivals
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
 from journal.commands.bench.state import state_of
-from journal.commands.bench.taking import Bench, Taken
+from journal.commands.bench.taking import Bench, Taken, assembly_under_way
 from journal.commands.intake.new_entries import SPARE_BYTES
 from journal.commands.written import ADOPT, ENTER, MOVE, NotTakenBackError, WrittenList
 from journal.media.clips.facts import ClipFacts
@@ -897,6 +897,24 @@ def test_an_entry_that_is_a_file_goes_by_its_own_name(phone: Phone) -> None:
     (phone.root / "content/entries/x.md").write_text(matter, "utf-8")
     assert state_of(phone.bench, datetime(2026, 2, 7, 19))["clocks"][0]["entry"] == "x"
     assert phone.send("19:30", "stop", people=["ada"]).said == "Ada 1 h (x)"
+
+
+@pytest.mark.parametrize(
+    ("entries", "assembly"),
+    [
+        ([], "workshop"),
+        ([("2026-02-05", "flaps", ""), ("2026-02-06", "left-wing", "")], "left-wing"),
+        ([("2026-02-07", "flaps", ""), ("2026-02-08", "left-wing", "")], "flaps"),
+        ([("2026-02-06", "left-wing", ""), ("2026-02-05", "flaps", "draft: true")], "flaps"),
+        ([("2026-02-07", "left-wing", ""), ("2026-02-07", "flaps", "draft: true")], "flaps"),
+        ([("2026-02-07", "left-wing", ""), ("2026-02-09", "flaps", "draft: true")], "left-wing"),
+    ],
+)
+def test_the_assembly_under_way(make_build: MakeBuild, entries: list[tuple[str, str, str]], assembly: str) -> None:
+    """That of the day's last entry, a draft before others; else of the last draft, the last entry, the first of all."""
+    files = {f"entries/{day}-{of}/index.md": entry(f"date: {day}\nassembly: {of}\n{more}") for day, of, more in entries}
+    build = Bench(make_build(files)).journal().build
+    assert assembly_under_way(build, date(2026, 2, 7)) == assembly
 
 
 def test_people_of_one_name_are_told_apart(make_build: MakeBuild) -> None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from cameras import photo_bytes, take
 from making import BUILD_YML, STEPS_CSV, entry
 
 from journal.finding.cache import WarmIndex, content_stamps, open_warm
@@ -81,6 +82,7 @@ def all_of(index: WarmIndex) -> dict[str, Any]:
         "cards": [index.card(place) for place in range(index.lexicon["documents"])],
         "postings": {term: index.postings(term) for term in index.lexicon["terms"]},
         "state": {name: index.fact("state")[name] for name in ("entries", "folders", "rest", "steps")},
+        "pictures": {entry: index.pictures(entry) for entry in index.fact("state")["entries"]},
     }
 
 
@@ -141,6 +143,9 @@ def tiny(tmp_path_factory: pytest.TempPathFactory) -> Desk:
         (root / name).write_text(text, "utf-8")
     for name, matter in ENTRIES.items():
         on(name, matter)(root / "content")
+    for name, taken in (("a.jpg", "2026-02-01 19:00:00"), ("b.jpg", "2026-02-01 18:30:00"), ("c.jpg", "")):
+        take(root / "content/entries/rib" / name, taken)
+    (root / "content/entries/rib/d.jpg").write_bytes(photo_bytes()[:-40])
     desk = Desk(root, root / "beside")
     desk.beside.mkdir()
     assert not desk.small(everything=False)
@@ -304,6 +309,16 @@ def test_an_index_after_many_edits_is_the_one_made_from_nothing(desk: Desk, seed
 STEP_OF_RIB = put("steps.csv", STEPS_CSV.replace("Deburr", "File"))
 CHANGES: dict[str, tuple[bool, list[Doing]]] = {
     "words": (True, [on("rib", body="A quokka came by.")]),
+    "a caption": (True, [on("rib", "photos: {b.jpg: A quokka}")]),
+    "a picture goes": (True, [lambda content: (content / "entries/rib/b.jpg").unlink()]),
+    "a picture comes": (True, [lambda content: take(content / "entries/rib/e.jpg", shade=1)]),
+    "a picture comes back by another name": (
+        True,
+        [
+            lambda content: (content / "entries/rib/a.jpg").rename(content / "entries/rib/z.jpg"),
+            on("rib", "photos: {z.jpg: A quokka}"),
+        ],
+    ),
     "another day": (True, [on("rib", "date: 2026-01-11")]),
     "a step is worked on": (True, [on("rib", "steps: [5.1]")]),
     "a new entry": (True, [on("tip", "people: [bo]")]),
