@@ -290,7 +290,7 @@ def test_hours_of_one_draft_say_nothing_of_another(phone: Phone) -> None:
     """A clock on the flaps names who works there, and not who worked on the wing; what is read stays read."""
     folder = phone.root / "content/entries/2026-02-07-wing"
     folder.mkdir(parents=True)
-    (folder / "index.md").write_text(entry("assembly: left-wing\nhours: 1:30\npeople: [bo]\ndraft: true"), "utf-8")
+    (folder / "index.md").write_text(entry("assembly: left-wing\nhours: 1:30\ndraft: true"), "utf-8")
     phone.send("20:00", "start", people=["ada"])
     assert "people: [ada]\n" in phone.text()
     phone.bench.journal()
