@@ -772,6 +772,24 @@ def test_what_no_page_would_send_is_refused(told: dict[str, Any]) -> None:
         read_sent({**SENT, **told}, NOW, ZONE)
 
 
+@pytest.mark.parametrize(
+    ("kind", "keys"),
+    [
+        ("fasteners", "rivet screw nutplate part grip count shop_head edge hole"),
+        ("torque", "bolt screw fitting part nut value drag wrench count locked"),
+        ("measured", "what value"),
+        ("note", ""),
+    ],
+)
+def test_a_line_has_the_keys_of_its_kind(kind: str, keys: str) -> None:
+    """Those that the entry knows, and none by which something else could be said of it."""
+    row = dict.fromkeys(keys.split(), "x")
+    assert read_sent({**SENT, "kind": kind, "row": row}, NOW, ZONE).row == row
+    for odd in ("draft", "private", "formerly"):
+        with pytest.raises(RefusedError, match=f"A line has no {odd}"):
+            read_sent({**SENT, "kind": kind, "row": {**row, odd: "x"}}, NOW, ZONE)
+
+
 @pytest.mark.parametrize("by", [ENTER, ADOPT, MOVE, "Ada's phone"])
 def test_a_phone_is_shown_what_phones_wrote(phone: Phone, by: str) -> None:
     """What was written at the desk is taken back there."""

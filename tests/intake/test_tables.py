@@ -701,3 +701,32 @@ def test_the_first_of_several_columns_is_the_one_that_was_taken_before() -> None
     columns = {"hours": ["time"], "text": ["work"], "title": []}
     assert _exactly(["Time", "hours", "WORK", "x", "title"], columns, {}) == ["hours", None, "text", None, "title"]
     assert _exactly(["Time", "x"], columns, {"X": "hours"}) == [None, "hours"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ("2019-03-14,Flaps,2,2:00", ""),
+        ("2019-03-14,Flaps,2.3,2:20", ""),
+        ("2019-03-14,Flaps,,3:00", ""),
+        ("2019-03-14,Flaps,23:59,", ""),
+        ("2019-03-14,Flaps,24:01,", "is more hours than a day has"),
+    ],
+)
+def test_two_columns_of_hours_say_the_same(root: Path, rows: str, said: str) -> None:
+    """But for what their last place leaves open; where one is empty the other counts."""
+    result = adopt(root, f"Date,Part,Hours,Time\n{rows}\n", "--write")
+    assert (result.exit_code, said in " ".join(result.output.split())) == (1 if said else 0, True)
+
+
+@pytest.mark.parametrize(
+    ("folder", "name", "told"),
+    [("", "b", ("2019-03-14-b",)), ("2019-03-14-x", "x", ("2019-03-14-x", "2019-03-14-x-2"))],
+)
+def test_a_folder_that_is_there_is_not_written_into(root: Path, folder: str, name: str, told: tuple[str, ...]) -> None:
+    """An entry of another day by that name, or a folder of whatever kind."""
+    if folder:
+        (root / "content/entries" / folder).mkdir(parents=True)
+        (root / "content/entries" / folder / "index.md").write_text(entry("date: 2019-05-01"), "utf-8")
+    assert adopt(root, f"date,assembly,hours,text\n2019-03-14,flaps,1,{name}\n", "--write").exit_code == 0
+    assert sorted(one.id for one in read(root)[0].entries) == sorted(told)
