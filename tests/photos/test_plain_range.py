@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import math
 
 import numpy as np
@@ -110,3 +111,28 @@ def test_a_still_is_brought_down_by_whole_parts_in_bands(monkeypatch: pytest.Mon
         assert plain_still(Image.fromarray(levels), 2, HighRange.HLG).tobytes() == whole.tobytes()
     grey = plain_still(Image.fromarray(levels[..., 0]), 1, HighRange.HLG)
     assert grey.size == (9, 7)
+
+
+class Opened(list[np.ndarray]):
+    """A HEIC of several pictures, as its decoder gives it."""
+
+    primary_index = 1
+
+
+@pytest.mark.parametrize("form", ["grey", "colours", "with a mask"])
+def test_a_heic_is_decoded_with_all_its_bits(monkeypatch: pytest.MonkeyPatch, form: str) -> None:
+    """The one that counts of several; grey alone, and what lies beside the three colours is left out."""
+    colours = (np.arange(4 * 6 * 3, dtype=np.uint16) * 900).reshape(4, 6, 3)
+    shades = {"grey": colours[..., 0], "colours": colours, "with a mask": np.dstack((colours, colours[..., 0]))}[form]
+    asked = {}
+
+    def opened(source: object, **how: object) -> Opened:
+        asked.update(how)
+        return Opened((np.zeros((2, 2), np.uint16), shades))
+
+    monkeypatch.setattr(plain_range.pillow_heif, "open_heif", opened)
+    picture = np.asarray(plain_still(io.BytesIO(), 1, HighRange.PQ))
+    wanted = np.repeat(colours[..., :1], 3, axis=2) if form == "grey" else colours
+    levels = np.round(to_plain(wanted.astype(np.float32) / 65_535, HighRange.PQ) * 255)
+    assert np.abs(picture - levels).max() <= 1
+    assert asked == {"convert_hdr_to_8bit": False}
