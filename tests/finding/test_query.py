@@ -289,3 +289,22 @@ def test_a_lexicon_knows_what_stands_in_it_and_nothing_else() -> None:
     assert list(lexicon.parts) == ["w-1007"]
     ((value, half, term),) = lexicon.quantities["in"]
     assert (term, value > half > 0) == (next(one for one in lexicon.terms if one.startswith("=")), True)
+
+
+@pytest.mark.parametrize(
+    ("word", "nearest"),
+    [
+        ("rb", "rib"),
+        ("ribz", "rib"),
+        ("spuns", "spins"),
+        ("spaws", None),
+        ("flonje", "flange"),
+        ("couxxxred", "countered"),
+        ("coxxxxred", None),
+        ("ox", None),
+    ],
+)
+def test_the_nearest_word_is_near_for_its_length(word: str, nearest: str | None) -> None:
+    """A slip for every three letters, one at least and three at most; what has two letters is nobody's slip."""
+    lexicon = asked("The rib on it", "spins", "flange", "countered at").lexicon
+    assert nearest_word(word, lexicon) == nearest
