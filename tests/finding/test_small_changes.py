@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
 import shutil
@@ -16,7 +17,8 @@ import pytest
 from cameras import photo_bytes, take
 from making import BUILD_YML, STEPS_CSV, entry
 
-from journal.finding.cache import WarmIndex, content_stamps, open_warm
+from journal.finding import cache
+from journal.finding.cache import WarmIndex, code_stamp, content_stamps, open_warm
 from journal.finding.documents import Document
 from journal.finding.index import Analysed, analyse
 from journal.finding.tokens import Tokenizer
@@ -326,6 +328,7 @@ CHANGES: dict[str, tuple[bool, list[Doing]]] = {
     "an entry is private": (True, [on("tail", "private: true")]),
     "an entry is a draft": (True, [on("tail", "draft: true")]),
     "a draft is an entry": (True, [on("tail", "draft: true"), on("tail")]),
+    "another lies in the folder of a year": (True, [on("2025/rib 1.5"), on("rib", body="A quokka came by.")]),
     "two in a row": (True, [on("tip"), on("tip", body="A quokka came by.")]),
     "one has a former name, another other words": (
         True,
@@ -396,6 +399,21 @@ def test_what_became_private_is_in_no_byte_of_the_index_for_followers(desk: Desk
     assert desk.small(everything=False)
     assert not [word for word in words if word in file.read_bytes().lower()]
     assert list(file.parent.glob(".*.part")) == []
+
+
+@pytest.mark.parametrize("name", ["finding/a.py", "data/a.csv", "data/deep/a.json", "data/a.yml"])
+def test_an_index_of_another_program_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Code, lists and rules: each file of them, by size and time; what is none of these makes no difference."""
+    monkeypatch.setattr(cache, "__file__", str(tmp_path / "finding" / "cache.py"))
+    (tmp_path / name).parent.mkdir(parents=True)
+    (tmp_path / name).write_text("x", "utf-8")
+    first = code_stamp()
+    (tmp_path / "a.pyc").write_text("x", "utf-8")
+    assert code_stamp() == first
+    (tmp_path / name).write_text("xy", "utf-8")
+    second = code_stamp()
+    os.utime(tmp_path / name, (1, 1))
+    assert len({first, second, code_stamp()}) == 3
 
 
 @pytest.mark.slow
