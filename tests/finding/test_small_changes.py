@@ -46,16 +46,19 @@ class Desk:
         self.whole += 1
         return open_journal(self.root, TODAY)
 
-    def renew(self, everything: bool, *, anew: bool = False) -> dict[str, Any]:
-        """All that the index of an audience says, brought up to date or made from nothing."""
-        file = self.beside / "anew.sqlite" if anew else self.file(everything)
-        old = None if anew else open_warm(file)
+    def bring(self, file: Path, everything: bool, old: WarmIndex | None) -> None:
+        """Bring an index up to date."""
         stamps = content_stamps(self.root, "code")
         if old is None or old.key != stamps.key:
             where: dict[str, Any] = {"root": self.root, "today": TODAY, "old": old}
             make_warm(self._open, file, stamps, code="code", everything=everything, **where)
         if old:
             old.close()
+
+    def renew(self, everything: bool, *, anew: bool = False) -> dict[str, Any]:
+        """All that the index of an audience says, brought up to date or made from nothing."""
+        file = self.beside / "anew.sqlite" if anew else self.file(everything)
+        self.bring(file, everything, None if anew else open_warm(file))
         index = open_warm(file)
         assert index
         told = all_of(index)
@@ -64,8 +67,8 @@ class Desk:
 
     def small(self, everything: bool) -> bool:
         """Renew an index; whether that took no opening of the journal."""
-        before = self.whole
-        self.renew(everything)
+        before, file = self.whole, self.file(everything)
+        self.bring(file, everything, open_warm(file))
         return self.whole == before
 
     def check(self, *audiences: bool) -> None:
