@@ -122,6 +122,30 @@ def test_a_private_mark_that_hides_nothing_is_an_error(make_build: MakeBuild) ->
     assert words(problems) == []
 
 
+@pytest.mark.parametrize(
+    ("body", "word", "line"),
+    [
+        ("!!! private\nour address", "private-empty", 1),
+        ("One.\n\nTwo.\n\n!!! private\nour address", "private-empty", 5),
+        ("One.\n\n!!! private\n    our address\nnext", "private-unindented", 5),
+    ],
+)
+@pytest.mark.parametrize("more", ["", "title: Ribs\npeople: [ada]"])
+def test_a_mark_is_told_at_its_line_of_the_file(
+    make_build: MakeBuild, body: str, word: str, line: int, more: str
+) -> None:
+    """The front matter is counted, in an entry as on a page."""
+    text = entry(more, body)
+    above = text.index(body)
+    _, problems = read(make_build({"entries/a/index.md": text}))
+    assert [(one.word, one.line) for one in problems] == [(word, text.count("\n", 0, above) + line)]
+    build, problems = read(
+        make_build({"entries/a/index.md": entry(""), "pages/house.md": f"---\ntitle: House\n---\n{body}\n"})
+    )
+    assert [(one.word, one.line) for one in problems] == [(word, 3 + line)]
+    assert all(page.body_line == 4 for page in build.pages)
+
+
 # ------------------------------------------------------------------------------------------ photos
 
 
@@ -210,7 +234,9 @@ def test_a_photo_placed_only_in_private_is_private(make_build: MakeBuild) -> Non
         make_build({"entries/a/index.md": entry("photos: {IMG_3.jpg: {private: true}}", body)}),
         {"IMG_1.jpg": shot(9), "IMG_2.jpg": shot(10), "IMG_3.jpg": shot(11)},
     )
-    assert [photo.private for photo in build.entries[0].photos] == [True, False, True]
+    photos = build.entries[0].photos
+    assert [photo.private for photo in photos] == [True, False, True]
+    assert [(photo.caption, photo.private_caption) for photo in photos] == [("", "one"), ("two", ""), ("", "")]
 
 
 def test_an_unreadable_photo_is_a_finding(make_build: MakeBuild) -> None:

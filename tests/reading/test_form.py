@@ -152,6 +152,24 @@ def test_names_are_known_by_what_people_call_them(said: str, kind: str, found: t
     assert [one[2] for one in told(notes)] == [hint] * bool(hint)
 
 
+@pytest.mark.parametrize(
+    ("text", "place"),
+    [
+        ("people: zoe", (1, 9)),
+        ("people: ada,  zoe", (1, 15)),
+        ("people: [ada, bo and zoe]", (1, 22)),
+        ('people: "ada, zoe"', (1, 9)),
+        ("people:\n- ada\n- bo; zoe", (3, 7)),
+        ("title: x\npeople: >\n  ada,\n  zoe", (2, 9)),
+    ],
+)
+def test_an_unknown_name_is_told_where_it_stands(text: str, place: tuple[int, int]) -> None:
+    """Among others in one text too; in quotes and in folded lines at the beginning of the text."""
+    made, notes = form(text)
+    made.ids("people", "person")
+    assert [(one.line, one.column) for one in notes.problems] == [place]
+
+
 def test_one_name_of_two_is_asked_about() -> None:
     """An entry has one assembly; a given name of two people is nobody's."""
     made, notes = form("assembly: flaps and left wing")
