@@ -304,6 +304,19 @@ def test_tools_methods_and_materials_go_where_they_are_sent(root: Path) -> None:
     assert "methods" not in old
 
 
+@pytest.mark.parametrize(("step", "key"), [("5.1", "steps"), ("5.2", "begun"), ("5.3", "redone")])
+def test_a_step_goes_in_the_sense_in_which_it_was_told(root: Path, step: str, key: str) -> None:
+    """Done, begun or done again; the others stay as they are."""
+    said = {"steps": "[5.1]", "begun": "[5.2]", "redone": "[5.3]"}
+    lines = [f"{one}: {steps}" for one, steps in said.items()]
+    (root / "content/entries/2026-02-07-again/index.md").write_text(entry("\n".join(["hours: 1:00", *lines])), "utf-8")
+    move(root, "split", "2026-02-07-again", "--title", "Part", "--hours", "0", "--step", step)
+    old, new = told(root, "entries/2026-02-07-again/index.md"), told(root, "entries/2026-02-07-part/index.md")
+    for one, line in zip(said, lines, strict=True):
+        assert (line in new, line in old) == (one == key, one != key)
+        assert (one + ":" in new) is (one == key)
+
+
 def test_a_move_brings_no_name_into_a_file_that_had_none(root: Path) -> None:
     """What would name more than before is not done, in whatever file."""
     named = str(TEXTS["costs.csv"])
