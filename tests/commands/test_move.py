@@ -304,6 +304,15 @@ def test_tools_methods_and_materials_go_where_they_are_sent(root: Path) -> None:
     assert "methods" not in old
 
 
+def test_links_of_a_draft_lead_on_too(root: Path) -> None:
+    """Nobody reads them yet, and they are written all the same."""
+    draft = root / "content/entries/2026-02-11-note/index.md"
+    draft.parent.mkdir()
+    draft.write_text(entry("date: 2026-02-11\ndraft: true", "As [then](../2026-02-07-flaps/index.md)."), "utf-8")
+    move(root, "entry", "2026-02-07-flaps", "2026-02-07-skins")
+    assert "As [then](../2026-02-07-skins/index.md)." in draft.read_text("utf-8")
+
+
 @pytest.mark.parametrize(("step", "key"), [("5.1", "steps"), ("5.2", "begun"), ("5.3", "redone")])
 def test_a_step_goes_in_the_sense_in_which_it_was_told(root: Path, step: str, key: str) -> None:
     """Done, begun or done again; the others stay as they are."""

@@ -14,8 +14,10 @@ from journal.base.model import Entry, WorkedTime
 from journal.commands.intake.asking import AnswerError
 from journal.commands.moving.dividing import _check_labels, _divided, _parts, _place_of, _relabel, labels_told
 from journal.commands.moving.edition import read_edition
+from journal.commands.moving.move import _sealed
 from journal.commands.moving.plan import NotMovedError, totals
 from journal.commands.moving.renaming import check_address, check_new, folder_of
+from journal.record.chain import Kind
 
 DAY = 1440
 
@@ -227,3 +229,28 @@ def test_totals_are_those_of_people_days_and_assemblies() -> None:
     }
     moved = totals(build, {("assembly", "flaps"): "flap", ("person", "ada"): "adele"}, {"flap": -20, "wing": 20})
     assert (moved["of flap"], moved["of wing"], moved["entry adele"], moved["entry ada"]) == (75, 20, 75, 0)
+
+
+@pytest.mark.parametrize(
+    ("sealed", "said"),
+    [
+        ([], []),
+        ([(Kind.ENTRY, "a"), (Kind.ENTRY, "z")], ["a"]),
+        ([(Kind.ENTRY, "old-b")], ["b"]),
+        ([(Kind.ENTRY, "a"), (Kind.ENTRY, "b"), (Kind.ENTRY, "c")], ["a", "b", "c"]),
+        ([(Kind.ENTRY, one) for one in "abcd"], ["4 entries"]),
+    ],
+)
+def test_what_is_sealed_is_named_or_counted(
+    monkeypatch: pytest.MonkeyPatch, sealed: list[tuple[Kind, str]], said: list[str]
+) -> None:
+    """Up to three by name, as they are called today; only what the move touches."""
+    monkeypatch.setattr("journal.commands.moving.move.read_chain", lambda root: SimpleNamespace(current=sealed))
+    entries = [told(0, id=one, formerly=(f"old-{one}",)) for one in "abcd"]
+    build = SimpleNamespace(entries=entries, write_ups=[])
+    planned: Any = SimpleNamespace(
+        texts={f"content/entries/{one}/index.md": "" for one in "abc"},
+        paths={"content/entries/d": "content/entries/e"},
+        of=SimpleNamespace(build=build, root=Path()),
+    )
+    assert _sealed(planned) == said
