@@ -304,6 +304,14 @@ def test_tools_methods_and_materials_go_where_they_are_sent(root: Path) -> None:
     assert "methods" not in old
 
 
+def test_a_move_after_which_a_link_leads_nowhere_is_not_done(root: Path) -> None:
+    """Whichever text it stands in."""
+    of = Move(read_named(root), "x")
+    of.texts["content/pages/about.md"] = told(root, "pages/about.md") + "[gone](../entries/gone/index.md)\n"
+    with pytest.raises(NotMovedError, match="a link would lead to nothing afterwards"):
+        of.prove()
+
+
 def test_links_of_a_draft_lead_on_too(root: Path) -> None:
     """Nobody reads them yet, and they are written all the same."""
     draft = root / "content/entries/2026-02-11-note/index.md"
