@@ -730,3 +730,12 @@ def test_a_folder_that_is_there_is_not_written_into(root: Path, folder: str, nam
         (root / "content/entries" / folder / "index.md").write_text(entry("date: 2019-05-01"), "utf-8")
     assert adopt(root, f"date,assembly,hours,text\n2019-03-14,flaps,1,{name}\n", "--write").exit_code == 0
     assert sorted(one.id for one in read(root)[0].entries) == sorted(told)
+
+
+def test_hours_of_a_person_are_not_counted_beside_their_sum(root: Path) -> None:
+    """A column for all and one for each: the row was worked once."""
+    table = "date,assembly,hours,x\n2019-03-14,flaps,2,2\n"
+    assert adopt(root, table, "--map", "x=hours:ada", "--write").exit_code == 0
+    assert minutes(root) == [("2019-03-14", "flaps", 120)]
+    refused = adopt(root, table.replace("2,2\n", "3,2\n").replace("14", "15"), "--map", "x=hours:ada", name="b.csv")
+    assert "one column says 3, the other 2:00" in " ".join(refused.output.split())
