@@ -392,7 +392,7 @@ def _holds(act: Act, now: str) -> bool:
 
 
 def _places(lines: list[str], piece: list[str]) -> list[int]:
-    return [at for at in range(len(lines) - len(piece) + 1) if lines[at : at + len(piece)] == piece]
+    return [at for at in range(len(lines)) if lines[at : at + len(piece)] == piece]
 
 
 def _without(act: Act, now: str) -> str:

@@ -368,7 +368,7 @@ def _alter(
     stood = old.fact("state")["steps"]
     moved_on = [one for one in found if one.kind is DocumentKind.STEP and state["steps"][one.id] != stood[one.id]]
     made = desk.lay([*fresh, *moved_on], view, {})
-    new = desk.outlines(fresh, made, build, max(old.numbers, default=-1) + 1)
+    new = desk.outlines(fresh, made[: len(fresh)], build, max(old.numbers, default=-1) + 1)
     numbers = [*(outline.number for outline in new), *(steps[one.id] for one in moved_on)]
     put = dict(zip(numbers, made, strict=True))
 

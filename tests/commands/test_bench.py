@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import errno
 import json
+import os
 import re
+import time
 from concurrent.futures import ThreadPoolExecutor
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -17,7 +19,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry
 
-from journal.base.model import PICTURE_ENDINGS
+from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS
 from journal.base.private_passages import find_passages
 from journal.base.problems import has_errors
 from journal.base.safe_write import clear_folder, scratch_of
@@ -25,8 +27,11 @@ from journal.commands.bench import arrivals
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
 from journal.commands.bench.state import state_of
-from journal.commands.bench.taking import Bench, Taken
-from journal.commands.written import NotTakenBackError, WrittenList
+from journal.commands.bench.taking import Bench, Taken, assembly_under_way
+from journal.commands.intake.new_entries import SPARE_BYTES
+from journal.commands.written import ADOPT, ENTER, MOVE, NotTakenBackError, WrittenList
+from journal.media.clips.facts import ClipFacts
+from journal.media.clips.look import Container
 from journal.media.photos.kinds import FileKind
 
 ZONE = ZoneInfo("Europe/Zurich")
@@ -282,6 +287,44 @@ def test_hours_of_the_desk_are_kept(phone: Phone) -> None:
     assert "hours: {ada: [1:30, 20:00-21:00], bo: [1:30]}   # before supper\n" in phone.text()
 
 
+def test_hours_of_one_draft_say_nothing_of_another(phone: Phone) -> None:
+    """A clock on the flaps names who works there, and not who worked on the wing; what is read stays read."""
+    folder = phone.root / "content/entries/2026-02-07-wing"
+    folder.mkdir(parents=True)
+    (folder / "index.md").write_text(entry("assembly: left-wing\nhours: 1:30\ndraft: true"), "utf-8")
+    phone.send("20:00", "start", people=["ada"])
+    assert "people: [ada]\n" in phone.text()
+    phone.bench.journal()
+    (before,) = (one for one in phone.bench.journal().build.drafts if one.assembly == "left-wing")
+    assert any(one is before for one in phone.bench.journal().build.drafts)
+
+
+@pytest.mark.parametrize(
+    ("kind", "told", "said"),
+    [
+        ("fasteners", {"row": {"rivet": "AN470AD4-5", "count": "2"}}, "AN470AD4-5"),
+        ("fasteners", {"row": {"screw": "AN507-6R6", "count": "2"}}, "AN507-6R6"),
+        ("fasteners", {"row": {"nutplate": "K1000-08", "count": "2"}}, "K1000-08"),
+        ("fasteners", {"row": {"part": "CR3213-4-2", "count": "2"}}, "CR3213-4-2"),
+        ("torque", {"row": {"bolt": "AN4-10A", "value": "62 in-lb"}}, "AN4-10A 62 in-lb"),
+        ("torque", {"row": {"screw": "AN526-832", "value": "12 in-lb"}}, "AN526-832 12 in-lb"),
+        ("torque", {"row": {"fitting": "AN818-4", "value": "80 in-lb"}}, "AN818-4 80 in-lb"),
+        ("torque", {"row": {"part": "M8", "value": "20 N m"}}, "M8 20 N m"),
+        ("material", {"items": ["s2", "p1"]}, "Used: s2, p1"),
+        ("step", {"step": "5.1", "mark": "begun"}, "Step 5.1 begun"),
+        ("step", {"step": "5.1", "mark": "steps"}, "Step 5.1 done"),
+        ("step", {"step": "5.1", "mark": "redone"}, "Step 5.1 done again"),
+        ("note", {"text": "Two words"}, "A note, 2 words"),
+        ("note", {"text": "Word", "private": True}, "A private note, 1 word"),
+        ("start", {"people": ["ada", "hanne"]}, "Ada, Hanne: the clock runs from 19:00"),
+        ("start", {}, "Ada, Bo: the clock runs from 19:00"),
+    ],
+)
+def test_what_was_taken_is_said_in_a_line(phone: Phone, kind: str, told: dict[str, Any], said: str) -> None:
+    """What it is, and the entry that it stands in."""
+    assert phone.send("19:00", kind, **told).said == f"{said} (2026-02-07-flaps)"
+
+
 def test_hours_are_told_when_the_day_is_closed(phone: Phone) -> None:
     """Where no clock ran, or one for less than a minute; in a form of the reader, or not at all."""
     phone.send("19:00:05", "start", people=["ada"])
@@ -351,11 +394,52 @@ def test_pictures_are_judged_by_content_and_named_by_us(phone: Phone) -> None:
 
 @pytest.mark.parametrize("kind", [*FileKind])
 def test_every_kind_of_picture_is_taken(tmp_path: Path, kind: FileKind, monkeypatch: pytest.MonkeyPatch) -> None:
-    """What is read from a folder is read from a phone; its ending is one that is read."""
-    monkeypatch.setattr(arrivals, "sniff", lambda source: kind)
+    """What is read from a folder is read from a phone; its ending is one that is read, and of no other kind."""
     here = Arrivals(tmp_path)
     here.add("0" * 16, 0, b"x")
-    assert here.ending("0" * 16) in PICTURE_ENDINGS
+    endings = {}
+    for one in FileKind:
+        monkeypatch.setattr(arrivals, "sniff", lambda source, one=one: one)
+        endings[one] = here.ending("0" * 16)
+    assert endings[kind] in PICTURE_ENDINGS
+    assert list(endings.values()).count(endings[kind]) == 1
+
+
+@pytest.mark.parametrize("container", [*Container])
+def test_every_kind_of_film_is_taken(tmp_path: Path, container: Container, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Under an ending that is read; as QuickTime where it says so itself, and not where it cannot be played."""
+    monkeypatch.setattr(arrivals, "sniff_container", lambda source: container)
+    here = Arrivals(tmp_path)
+    heads = {"0" * 16: b"x" * 12} | ({"1" * 16: b"x" * 8 + b"qt  "} if container is Container.BOXES else {})
+    for key, head in heads.items():
+        here.add(key, 0, head)
+        monkeypatch.setattr(arrivals, "clip_facts", lambda path: ClipFacts())
+        assert here.ending(key) in CLIP_ENDINGS
+        assert (here.ending(key) == ".mov") is head.endswith(b"qt  ")
+        monkeypatch.setattr(arrivals, "clip_facts", lambda path: ClipFacts(trouble="it is cut short"))
+        with pytest.raises(RefusedError, match="This cannot be taken: it is cut short"):
+            here.ending(key)
+
+
+def test_what_never_went_on_is_taken_away(tmp_path: Path) -> None:
+    """After sixty days, and not before."""
+    here = Arrivals(tmp_path)
+    for key, seconds in (("0" * 16, -30), ("1" * 16, 30)):
+        here.add(key, 0, b"x")
+        moment = time.time() - 60 * 86_400 - seconds
+        os.utime(here.path(key), (moment, moment))
+    here.tidy()
+    assert (here.size("0" * 16), here.size("1" * 16)) == (1, 0)
+
+
+def test_a_full_disk_is_told_before_it_is_full(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What is sent must leave some room for all else."""
+    here = Arrivals(tmp_path)
+    monkeypatch.setattr(arrivals, "free_bytes", lambda folder: SPARE_BYTES + 3)
+    assert here.add("0" * 16, 0, b"abc") == 3
+    with pytest.raises(RefusedError, match="The disk of the computer is full"):
+        here.add("0" * 16, 3, b"abcd")
+    assert here.size("0" * 16) == 3
 
 
 def test_a_picture_that_came_damaged_is_told_at_the_bench(phone: Phone) -> None:
@@ -615,6 +699,107 @@ def test_a_kind_that_is_none_was_not_sent_by_the_page(kind: object) -> None:
         read_sent({"key": "a" * 24, "kind": kind, "at": 1e12, "now": 1e12}, moment, ZONE)
 
 
+NOW = datetime(2026, 2, 7, 19, 0, 30, 999, tzinfo=ZONE)
+SENT = {"key": "a" * 24, "kind": "torque", "at": 1e12, "now": 1e12}
+DAY = 86_400_000
+
+
+@pytest.mark.parametrize(
+    ("told", "kept"),
+    [
+        (
+            {},
+            {
+                "text": "",
+                "private": False,
+                "size": 0,
+                "people": (),
+                "row": {},
+                "at": NOW.replace(tzinfo=None, microsecond=0),
+            },
+        ),
+        ({"key": "0" * 16}, {"key": "0" * 16}),
+        ({"key": "f" * 32}, {"key": "f" * 32}),
+        ({"at": 1e12 - 61_000}, {"at": datetime(2026, 2, 7, 18, 59, 29)}),
+        ({"at": 1e12 - 60 * DAY}, {"at": datetime(2025, 12, 9, 19, 0, 30)}),
+        ({"at": 1e12 + DAY}, {"at": datetime(2026, 2, 7, 19, 0, 30)}),
+        ({"text": " a \r\nb\u2028c\r "}, {"text": "a\nb\nc"}),
+        ({"text": "x" * 20_000}, {"text": "x" * 20_000}),
+        ({"assembly": "left\nwing ", "step": " 5.1"}, {"assembly": "left wing", "step": "5.1"}),
+        ({"until": "x" * 200}, {"until": "x" * 200}),
+        ({"private": True}, {"private": True}),
+        ({"private": "yes", "size": "7"}, {"private": False, "size": 0}),
+        ({"size": 7}, {"size": 7}),
+        ({"people": ["ada", "bo", "ada"], "items": ["x" * 201]}, {"people": ("ada", "bo"), "items": ("x" * 200,)}),
+        ({"items": [str(one) for one in range(50)]}, {"items": tuple(str(one) for one in range(50))}),
+        ({"row": {"bolt": " AN4\n", "value": "", "nut": 7}}, {"row": {"bolt": "AN4"}}),
+        ({"row": {"bolt": "x" * 501}}, {"row": {"bolt": "x" * 500}}),
+        (
+            {"titles": {"a": "", "b": "B"}, "hours": {"a": "", "b": "1:15"}},
+            {"titles": {"a": "", "b": "B"}, "hours": {"b": "1:15"}},
+        ),
+        ({"titles": {str(one): "x" for one in range(50)}}, {"titles": {str(one): "x" for one in range(50)}}),
+    ],
+)
+def test_what_is_sent_arrives_on_one_line_each_and_within_bounds(told: dict[str, Any], kept: dict[str, Any]) -> None:
+    """Times by the phone's own distance from now; what a page would not send is left out."""
+    sent = read_sent({**SENT, **told}, NOW, ZONE)
+    assert {name: getattr(sent, name) for name in kept} == kept
+
+
+@pytest.mark.parametrize(
+    "told",
+    [
+        {"key": "0" * 15},
+        {"key": "0" * 33},
+        {"key": "G" * 24},
+        {"key": 7},
+        {"at": None},
+        {"now": "1e12"},
+        {"at": 1e12 - 60 * DAY - 1},
+        {"at": float("-inf")},
+        {"text": "x" * 20_001},
+        {"until": "x" * 201},
+        {"step": 5.1},
+        {"people": ["ada", 7]},
+        {"items": [""] * 51},
+        {"row": {"value": "1", "rivet": "x"}},
+        {"row": {str(one): "x" for one in range(51)}},
+        {"titles": "x"},
+    ],
+)
+def test_what_no_page_would_send_is_refused(told: dict[str, Any]) -> None:
+    """Types, lengths, times and keys."""
+    with pytest.raises(RefusedError):
+        read_sent({**SENT, **told}, NOW, ZONE)
+
+
+@pytest.mark.parametrize(
+    ("kind", "keys"),
+    [
+        ("fasteners", "rivet screw nutplate part grip count shop_head edge hole"),
+        ("torque", "bolt screw fitting part nut value drag wrench count locked"),
+        ("measured", "what value"),
+        ("note", ""),
+    ],
+)
+def test_a_line_has_the_keys_of_its_kind(kind: str, keys: str) -> None:
+    """Those that the entry knows, and none by which something else could be said of it."""
+    row = dict.fromkeys(keys.split(), "x")
+    assert read_sent({**SENT, "kind": kind, "row": row}, NOW, ZONE).row == row
+    for odd in ("draft", "private", "formerly"):
+        with pytest.raises(RefusedError, match=f"A line has no {odd}"):
+            read_sent({**SENT, "kind": kind, "row": {**row, odd: "x"}}, NOW, ZONE)
+
+
+@pytest.mark.parametrize("by", [ENTER, ADOPT, MOVE, "Ada's phone"])
+def test_a_phone_is_shown_what_phones_wrote(phone: Phone, by: str) -> None:
+    """What was written at the desk is taken back there."""
+    phone.bench.written.change("content/entries/x/index.md", lambda _: entry("draft: true"), by=by, said="X")
+    shown = [one["said"] for one in state_of(phone.bench, NOW)["written"]]
+    assert shown == (["X"] if by == "Ada's phone" else [])
+
+
 def test_a_time_that_cannot_be_is_asked_about(phone: Phone) -> None:
     """18:00 for an evening that began at half past six: a slip, and no day and night of work."""
     phone.send("18:30", "start", people=["ada"])
@@ -732,6 +917,24 @@ def test_an_entry_that_is_a_file_goes_by_its_own_name(phone: Phone) -> None:
     (phone.root / "content/entries/x.md").write_text(matter, "utf-8")
     assert state_of(phone.bench, datetime(2026, 2, 7, 19))["clocks"][0]["entry"] == "x"
     assert phone.send("19:30", "stop", people=["ada"]).said == "Ada 1 h (x)"
+
+
+@pytest.mark.parametrize(
+    ("entries", "assembly"),
+    [
+        ([], "workshop"),
+        ([("2026-02-05", "flaps", ""), ("2026-02-06", "left-wing", "")], "left-wing"),
+        ([("2026-02-07", "flaps", ""), ("2026-02-08", "left-wing", "")], "flaps"),
+        ([("2026-02-06", "left-wing", ""), ("2026-02-05", "flaps", "draft: true")], "flaps"),
+        ([("2026-02-07", "left-wing", ""), ("2026-02-07", "flaps", "draft: true")], "flaps"),
+        ([("2026-02-07", "left-wing", ""), ("2026-02-09", "flaps", "draft: true")], "left-wing"),
+    ],
+)
+def test_the_assembly_under_way(make_build: MakeBuild, entries: list[tuple[str, str, str]], assembly: str) -> None:
+    """That of the day's last entry, a draft before others; else of the last draft, the last entry, the first of all."""
+    files = {f"entries/{day}-{of}/index.md": entry(f"date: {day}\nassembly: {of}\n{more}") for day, of, more in entries}
+    build = Bench(make_build(files)).journal().build
+    assert assembly_under_way(build, date(2026, 2, 7)) == assembly
 
 
 def test_people_of_one_name_are_told_apart(make_build: MakeBuild) -> None:

@@ -20,7 +20,7 @@ from making import BUILD_YML, STEPS_CSV, MakeBuild, entry
 
 from journal.base.model import Build
 from journal.commands.main import main
-from journal.commands.moving.plan import Move, held, read_named, totals
+from journal.commands.moving.plan import Move, NotMovedError, held, read_named, totals
 from journal.commands.written import WrittenList
 from journal.ledger.journal import open_journal
 from journal.ledger.links import check_links
@@ -287,6 +287,63 @@ def test_an_entry_is_split(root: Path) -> None:
     assert totals(read_named(root).build) == before
 
 
+def test_tools_methods_and_materials_go_where_they_are_sent(root: Path) -> None:
+    """Each of them from the list of the one entry to that of the other; what is not named stays."""
+    text = entry("hours: 1:00\ntools: [reamer, saw]\nmethods: [dimpling]\nmaterials: [M-1, M-2]")
+    (root / "content/materials.csv").write_text(
+        "id,name,batch,expires,record\nM-1,sealant,,,\nM-2,primer,,,\n", "utf-8"
+    )
+    (root / "content/entries/2026-02-07-again/index.md").write_text(text, "utf-8")
+    options = ("--tool", "saw", "--method", "dimpling", "--material", "M-2")
+    move(root, "split", "2026-02-07-again", "--title", "Part", "--hours", "0", *options)
+    old, new = told(root, "entries/2026-02-07-again/index.md"), told(root, "entries/2026-02-07-part/index.md")
+    for line in ("tools: [reamer]", "materials: [M-1]"):
+        assert line in old
+    for line in ("tools: [saw]", "methods: [dimpling]", "materials: [M-2]"):
+        assert line in new
+    assert "methods" not in old
+
+
+def test_a_move_after_which_a_link_leads_nowhere_is_not_done(root: Path) -> None:
+    """Whichever text it stands in."""
+    of = Move(read_named(root), "x")
+    of.texts["content/pages/about.md"] = told(root, "pages/about.md") + "[gone](../entries/gone/index.md)\n"
+    with pytest.raises(NotMovedError, match="a link would lead to nothing afterwards"):
+        of.prove()
+
+
+def test_links_of_a_draft_lead_on_too(root: Path) -> None:
+    """Nobody reads them yet, and they are written all the same."""
+    draft = root / "content/entries/2026-02-11-note/index.md"
+    draft.parent.mkdir()
+    draft.write_text(entry("date: 2026-02-11\ndraft: true", "As [then](../2026-02-07-flaps/index.md)."), "utf-8")
+    move(root, "entry", "2026-02-07-flaps", "2026-02-07-skins")
+    assert "As [then](../2026-02-07-skins/index.md)." in draft.read_text("utf-8")
+
+
+@pytest.mark.parametrize(("step", "key"), [("5.1", "steps"), ("5.2", "begun"), ("5.3", "redone")])
+def test_a_step_goes_in_the_sense_in_which_it_was_told(root: Path, step: str, key: str) -> None:
+    """Done, begun or done again; the others stay as they are."""
+    said = {"steps": "[5.1]", "begun": "[5.2]", "redone": "[5.3]"}
+    lines = [f"{one}: {steps}" for one, steps in said.items()]
+    (root / "content/entries/2026-02-07-again/index.md").write_text(entry("\n".join(["hours: 1:00", *lines])), "utf-8")
+    move(root, "split", "2026-02-07-again", "--title", "Part", "--hours", "0", "--step", step)
+    old, new = told(root, "entries/2026-02-07-again/index.md"), told(root, "entries/2026-02-07-part/index.md")
+    for one, line in zip(said, lines, strict=True):
+        assert (line in new, line in old) == (one == key, one != key)
+        assert (one + ":" in new) is (one == key)
+
+
+def test_a_move_brings_no_name_into_a_file_that_had_none(root: Path) -> None:
+    """What would name more than before is not done, in whatever file."""
+    named = str(TEXTS["costs.csv"])
+    (root / "content/costs.csv").write_text(named.splitlines()[0] + "\n", "utf-8")
+    of = Move(read_named(root), "x")
+    of.texts["content/costs.csv"] = named
+    with pytest.raises(NotMovedError, match=r"costs\.csv would name something else than now"):
+        of.prove()
+
+
 def test_a_part_of_another_assembly_is_split_off(root: Path) -> None:
     """Its hours go to that assembly; people and days have what they had."""
     before = totals(read_named(root).build)
@@ -329,6 +386,17 @@ def test_two_entries_become_one(root: Path) -> None:
         (("picture", "2026-02-07-flaps/A.jpg", "x.png"), "keep the ending"),
         (("picture", "2026-02-07-flaps/A.jpg", "b.JPG"), 'There is a file "b.JPG"'),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "9:00"), "no more can go"),
+        (
+            ("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--step", "5.4"),
+            '"5.4" is not among the steps',
+        ),
+        (
+            ("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--tool", "saw"),
+            '"saw" is not among the tools',
+        ),
+        (("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--picture", "D.jpg"), 'no picture "D.jpg"'),
+        (("split", "2026-02-07-flaps", "--title", "X", "--assembly", "tail"), 'There is no assembly "tail"'),
+        (("split", "2026-02-07-flaps", "--title", "X", "--step", "5.9"), 'There is no step "5.9"'),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "0", "--from", "Nothing"), "No paragraph begins"),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "soon"), '"soon" is not a length of time'),
         (("split", "2026-02-07-flaps", "--title", "X", "--hours", "hanne=1:00"), '"hanne" has no hours in'),

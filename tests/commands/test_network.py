@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+import contextlib
 import datetime
 import http.client
 import json
@@ -10,10 +12,11 @@ import socket
 import ssl
 import stat
 import time
-from collections.abc import Iterator
+from collections.abc import AsyncIterator, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from types import SimpleNamespace
+from typing import Any, Literal
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -22,7 +25,8 @@ from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 from cryptography.x509.oid import NameOID
 from playwright.sync_api import Browser
-from starlette.requests import Request
+from starlette.exceptions import HTTPException
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import PlainTextResponse
 from starlette.routing import Route
 
@@ -148,13 +152,15 @@ def test_who_was_not_let_in_gets_nothing(bench: Bench) -> None:
     status, headers, _ = bench.ask("GET", "/", Accept="text/html,*/*;q=0.8")
     assert (status, headers["Location"]) == (303, "/let-in")
     for cookie in ("", "x=y", f"{cookie_name(bench.port, False)}=guessed", bench.cookie.replace(str(bench.port), "1")):
-        assert bench.ask("GET", "/", Cookie=cookie)[0] == 401
+        assert bench.ask("GET", "/", Cookie=cookie)[::2] == (401, "This device was not let in.")
         assert bench.ask("HEAD", "/", Cookie=cookie)[0] == 401
         assert bench.ask("POST", "/save", "x", Cookie=cookie, Origin=bench.origin)[0] == 401
     for path in ("/let-in/../", "/let-in/%2e%2e/", "/let-in/", "/let-in/other", "/let-in%2f..%2f"):
         assert bench.ask("GET", path)[0] == 404, path
     assert bench.ask("GET", "/let-in.")[0] == 401
-    assert "Bench &amp; &lt;more&gt;" in bench.ask("GET", "/let-in")[2]
+    _, headers, page = bench.ask("GET", "/let-in")
+    assert "Bench &amp; &lt;more&gt;" in page
+    assert headers["Retry-After"] is None
     assert not bench.saved
 
 
@@ -207,6 +213,69 @@ def test_all_addresses_together_are_slowed(tmp_path: Path) -> None:
     doorkeeper.new_secret()
     assert doorkeeper.let_in("WRONG", "x", "192.0.2.1") is None
     assert doorkeeper.seconds_to_wait("192.0.2.2") == 0.25
+
+
+@pytest.mark.parametrize(("seconds", "let_in"), [(0, True), (600, True), (600.1, False)])
+def test_a_secret_holds_for_ten_minutes(tmp_path: Path, seconds: float, let_in: bool) -> None:
+    """A token of 256 bits for it (43 letters of base64), and one name for each device."""
+    clock = [1_790_000_000.0]
+    doorkeeper = Doorkeeper(tmp_path, now=lambda: clock[0])
+    for name in ("", "a phone", "x" * 61, "x" * 60):
+        secret = doorkeeper.new_secret()
+        clock[0] += seconds
+        token = doorkeeper.let_in(secret, name)
+        assert (len(token or "") == 43) is let_in
+        clock[0] += 3600
+    names = ["a phone", "a phone 2", "x" * 60, "x" * 60 + " 2"]
+    assert [one.name for one in doorkeeper.devices()] == (names if let_in else [])
+
+
+class Slow:
+    """A request whose pieces come at the seconds given, by a clock of its own."""
+
+    def __init__(self, pieces: list[tuple[float, bytes]], **headers: str) -> None:
+        self.headers = {name.replace("_", "-"): value for name, value in headers.items()}
+        self.pieces = pieces
+        self.now = 100.0
+
+    async def stream(self) -> AsyncIterator[bytes]:
+        """What comes, each at its time."""
+        for seconds, piece in self.pieces:
+            self.now = 100.0 + seconds
+            if not piece:
+                raise ClientDisconnect
+            yield piece
+
+
+@pytest.mark.parametrize(
+    ("pieces", "status"),
+    [
+        ([(0, b"ab"), (1, b"cd")], 0),
+        ([(19, b"ab"), (20, b"cd")], 0),
+        ([(19, b"ab"), (20.1, b"cd")], 408),
+        ([(0, b"x" * 8192), (20.9, b"x")], 0),
+        ([(0, b"x" * 8192), (21.1, b"x")], 408),
+        ([(0, b"x" * 8193), (1, b"x" * 8191)], 0),
+        ([(0, b"x" * 8193), (1, b"x" * 8192)], 413),
+        ([(0, b"ab"), (1, b"")], 400),
+    ],
+)
+def test_what_is_sent_comes_fast_enough_and_is_not_too_much(
+    monkeypatch: pytest.MonkeyPatch, pieces: list[tuple[float, bytes]], status: int
+) -> None:
+    """Twenty seconds, and a second more for every 8 KB; what is told of the length is believed where it is more."""
+    request: Any = Slow(pieces)
+    monkeypatch.setattr(guard, "time", SimpleNamespace(monotonic=lambda: request.now))
+    if not status:
+        assert asyncio.run(bounded_body(request, 16_384)) == b"".join(piece for _, piece in pieces)
+    else:
+        with pytest.raises(HTTPException) as refused:
+            asyncio.run(bounded_body(request, 16_384))
+        assert refused.value.status_code == status
+    for told, taken in (("16384", True), ("16385", False), ("many", True)):
+        lengthy: Any = Slow([], content_length=told)
+        with contextlib.nullcontext() if taken else pytest.raises(HTTPException):
+            assert asyncio.run(bounded_body(lengthy, 16_384)) == b""
 
 
 def test_nothing_lets_in_where_there_is_no_secret(tmp_path: Path) -> None:

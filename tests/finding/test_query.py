@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from journal.finding import rules as field
 from journal.finding.documents import Document, DocumentKind, Passage
-from journal.finding.query import distance, nearest_word, one_slip, read_query, relative_dates
+from journal.finding.query import distance, nearest_word, one_slip, read_query, relative_dates, starting
 from journal.finding.rules import shipped_rules
 from journal.finding.tokens import Tokenizer
 
@@ -287,3 +287,35 @@ def test_the_twin_of_a_step_answers_for_it() -> None:
 def test_no_question_is_too_long(question: str) -> None:
     """Its beginning is read; no more words become slots than anybody asks."""
     assert len(read_query(question, SMALL.lexicon).slots) <= shipped_rules().plain["most_words"]
+
+
+def test_a_lexicon_knows_what_stands_in_it_and_nothing_else() -> None:
+    """Terms with the number of their documents, words as written, part numbers, quantities."""
+    lexicon = asked("The rib W-1007 at 2.5 mm", "A rib of 2026-02-07", "Zinc").lexicon
+    assert (lexicon.count("rib"), lexicon.count("spar"), lexicon.has("rib"), lexicon.has("spar")) == (2, 0, True, False)
+    words = [one for one in ("rib", "ri", "ribs", "zinc", "zincs", "") if lexicon.has_word(one)]
+    assert words == ["rib", "zinc"]
+    assert list(starting(lexicon.words, "zin")) == ["zinc"]
+    assert list(starting(lexicon.words, "zz")) == []
+    assert list(lexicon.parts) == ["w-1007"]
+    ((value, half, term),) = lexicon.quantities["in"]
+    assert (term, value > half > 0) == (next(one for one in lexicon.terms if one.startswith("=")), True)
+
+
+@pytest.mark.parametrize(
+    ("word", "nearest"),
+    [
+        ("rb", "rib"),
+        ("ribz", "rib"),
+        ("spuns", "spins"),
+        ("spaws", None),
+        ("flonje", "flange"),
+        ("couxxxred", "countered"),
+        ("coxxxxred", None),
+        ("ox", None),
+    ],
+)
+def test_the_nearest_word_is_near_for_its_length(word: str, nearest: str | None) -> None:
+    """A slip for every three letters, one at least and three at most; what has two letters is nobody's slip."""
+    lexicon = asked("The rib on it", "spins", "flange", "countered at").lexicon
+    assert nearest_word(word, lexicon) == nearest

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import random
 import re
 import shutil
@@ -13,10 +14,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from making import entry
+from cameras import photo_bytes, take
+from making import BUILD_YML, STEPS_CSV, entry
 
-from journal.finding.cache import WarmIndex, content_stamps, open_warm
+from journal.finding import cache
+from journal.finding.cache import WarmIndex, code_stamp, content_stamps, open_warm
+from journal.finding.documents import Document
+from journal.finding.index import Analysed, analyse
+from journal.finding.tokens import Tokenizer
 from journal.ledger.journal import Journal, open_journal
+from journal.making import warm_index
 from journal.making.warm_index import make_warm
 
 TODAY = date(2026, 3, 1)
@@ -39,16 +46,19 @@ class Desk:
         self.whole += 1
         return open_journal(self.root, TODAY)
 
-    def renew(self, everything: bool, *, anew: bool = False) -> dict[str, Any]:
-        """All that the index of an audience says, brought up to date or made from nothing."""
-        file = self.beside / "anew.sqlite" if anew else self.file(everything)
-        old = None if anew else open_warm(file)
+    def bring(self, file: Path, everything: bool, old: WarmIndex | None) -> None:
+        """Bring an index up to date."""
         stamps = content_stamps(self.root, "code")
         if old is None or old.key != stamps.key:
             where: dict[str, Any] = {"root": self.root, "today": TODAY, "old": old}
             make_warm(self._open, file, stamps, code="code", everything=everything, **where)
         if old:
             old.close()
+
+    def renew(self, everything: bool, *, anew: bool = False) -> dict[str, Any]:
+        """All that the index of an audience says, brought up to date or made from nothing."""
+        file = self.beside / "anew.sqlite" if anew else self.file(everything)
+        self.bring(file, everything, None if anew else open_warm(file))
         index = open_warm(file)
         assert index
         told = all_of(index)
@@ -57,8 +67,8 @@ class Desk:
 
     def small(self, everything: bool) -> bool:
         """Renew an index; whether that took no opening of the journal."""
-        before = self.whole
-        self.renew(everything)
+        before, file = self.whole, self.file(everything)
+        self.bring(file, everything, open_warm(file))
         return self.whole == before
 
     def check(self, *audiences: bool) -> None:
@@ -77,6 +87,7 @@ def all_of(index: WarmIndex) -> dict[str, Any]:
         "cards": [index.card(place) for place in range(index.lexicon["documents"])],
         "postings": {term: index.postings(term) for term in index.lexicon["terms"]},
         "state": {name: index.fact("state")[name] for name in ("entries", "folders", "rest", "steps")},
+        "pictures": {entry: index.pictures(entry) for entry in index.fact("state")["entries"]},
     }
 
 
@@ -91,6 +102,59 @@ def desk(collection: Path, tmp_path: Path) -> Desk:
             shutil.rmtree(folder)
     desk = Desk(root, tmp_path)
     assert not desk.small(everything=False)
+    return desk
+
+
+RIVETS = "{rivet: AN470AD4-5, count: 7, step: 5.3"
+ENTRIES = {
+    "spar x": "date: 2026-01-12\nassembly: left-wing",
+    "rib": "date: 2026-02-01",
+    "tail": f"date: 2026-02-08\nfasteners: [{RIVETS}, drilled_out: rib}}]",
+}
+
+
+Doing = Callable[[Path], object]
+"""What a hand does in content/."""
+
+
+def on(name: str, matter: str = "", body: str = "Worked on it.") -> Doing:
+    """A hand that writes an entry."""
+
+    def write(content: Path) -> None:
+        file = content / "entries" / name / "index.md"
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(entry(matter, body), "utf-8")
+
+    return write
+
+
+def off(name: str) -> Doing:
+    """A hand that takes an entry away."""
+    return lambda content: shutil.rmtree(content / "entries" / name)
+
+
+def put(name: str, text: str) -> Doing:
+    """A hand that writes any other file."""
+    return lambda content: (content / name).write_text(text, "utf-8")
+
+
+@pytest.fixture(scope="module")
+def tiny(tmp_path_factory: pytest.TempPathFactory) -> Desk:
+    """Three entries, of which one drills out what another set, and the index for followers warm."""
+    root = tmp_path_factory.mktemp("tiny") / "build"
+    texts = {"content/build.yml": BUILD_YML, "content/steps.csv": STEPS_CSV, "mkdocs.yml": "site_name: Tarn\n"}
+    for name, text in texts.items():
+        (root / name).parent.mkdir(parents=True, exist_ok=True)
+        (root / name).write_text(text, "utf-8")
+    for name, matter in ENTRIES.items():
+        on(name, matter)(root / "content")
+    for name, taken in (("a.jpg", "2026-02-01 19:00:00"), ("b.jpg", "2026-02-01 18:30:00"), ("c.jpg", "")):
+        take(root / "content/entries/rib" / name, taken)
+    (root / "content/entries/rib/d.jpg").write_bytes(photo_bytes()[:-40])
+    desk = Desk(root, root / "beside")
+    desk.beside.mkdir()
+    assert not desk.small(everything=False)
+    shutil.copytree(root, root.with_name("kept"))
     return desk
 
 
@@ -247,6 +311,79 @@ def test_an_index_after_many_edits_is_the_one_made_from_nothing(desk: Desk, seed
     assert small > 15
 
 
+STEP_OF_RIB = put("steps.csv", STEPS_CSV.replace("Deburr", "File"))
+CHANGES: dict[str, tuple[bool, list[Doing]]] = {
+    "words": (True, [on("rib", body="A quokka came by.")]),
+    "a caption": (True, [on("rib", "photos: {b.jpg: A quokka}")]),
+    "a picture goes": (True, [lambda content: (content / "entries/rib/b.jpg").unlink()]),
+    "a picture comes": (True, [lambda content: take(content / "entries/rib/e.jpg", shade=1)]),
+    "a picture comes back by another name": (
+        True,
+        [
+            lambda content: (content / "entries/rib/a.jpg").rename(content / "entries/rib/z.jpg"),
+            on("rib", "photos: {z.jpg: A quokka}"),
+        ],
+    ),
+    "another day": (True, [on("rib", "date: 2026-01-11")]),
+    "a step is worked on": (True, [on("rib", "steps: [5.1]")]),
+    "a new entry": (True, [on("tip", "people: [bo]")]),
+    "an entry goes": (True, [off("tail")]),
+    "an entry is private": (True, [on("tail", "private: true")]),
+    "an entry is a draft": (True, [on("tail", "draft: true")]),
+    "a draft is an entry": (True, [on("tail", "draft: true"), on("tail")]),
+    "another lies in the folder of a year": (True, [on("2025/rib 1.5"), on("rib", body="A quokka came by.")]),
+    "two in a row": (True, [on("tip"), on("tip", body="A quokka came by.")]),
+    "one has a former name, another other words": (
+        True,
+        [on("tail", "formerly: [trestle]"), on("rib", body="A quokka.")],
+    ),
+    # Else it hangs on those that did not change.
+    "one that is named by another goes": (False, [off("rib")]),
+    "one that was named just now goes": (
+        False,
+        [on("tail", f"fasteners: [{RIVETS}, drilled_out: spar x}}]"), off("spar x")],
+    ),
+    "one that is named by another has another name": (False, [off("rib"), on("ribs")]),
+    "an error": (False, [on("rib", "assembly: tailplane")]),
+    "an error is mended": (False, [on("rib", "assembly: tailplane"), on("rib")]),
+    "one error stays": (False, [on("rib", "assembly: tailplane"), on("tail")]),
+    "a former name": (False, [on("tail", "formerly: [trestle]")]),
+    "a new entry goes by a former name": (False, [on("tail", "formerly: [trestle]"), on("trestle")]),
+    "a list": (False, [STEP_OF_RIB]),
+    "a file of its own": (False, [put("entries/lone.md", entry(""))]),
+    "the folder of a year": (False, [lambda content: (content / "entries" / "2026").mkdir()]),
+    "the address of another": (False, [on("Spar-X")]),
+    "two had one address": (False, [on("Spar-X"), on("rib", body="A quokka came by.")]),
+}
+
+
+ANALYSED: dict[Document, Analysed] = {}
+
+
+def analyse_once(document: Document, tokenizer: Tokenizer) -> Analysed:
+    """The words of a document, which most have in common from build to build."""
+    if document not in ANALYSED:
+        ANALYSED[document] = analyse(document, tokenizer)
+    return ANALYSED[document]
+
+
+@pytest.mark.parametrize("said", CHANGES)
+def test_the_journal_is_opened_only_for_what_hangs_on_others(
+    tiny: Desk, monkeypatch: pytest.MonkeyPatch, said: str
+) -> None:
+    """Each kind of change, whether or not the journal must be opened whole; where not, the index is right too."""
+    monkeypatch.setattr(warm_index, "analyse", analyse_once)
+    small, changes = CHANGES[said]
+    shutil.rmtree(tiny.root)
+    shutil.copytree(tiny.root.with_name("kept"), tiny.root)
+    for change in changes:
+        change(tiny.root / "content")
+        was_small = tiny.small(everything=False)
+    assert was_small is small
+    if small:
+        tiny.check(False)
+
+
 def test_what_became_private_is_in_no_byte_of_the_index_for_followers(desk: Desk) -> None:
     """A word, a caption and a name that stand in one entry alone: once it is private they are gone from the file, also
     from what a database leaves behind where rows were.
@@ -265,6 +402,21 @@ def test_what_became_private_is_in_no_byte_of_the_index_for_followers(desk: Desk
     assert desk.small(everything=False)
     assert not [word for word in words if word in file.read_bytes().lower()]
     assert list(file.parent.glob(".*.part")) == []
+
+
+@pytest.mark.parametrize("name", ["finding/a.py", "data/a.csv", "data/deep/a.json", "data/a.yml"])
+def test_an_index_of_another_program_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str) -> None:
+    """Code, lists and rules: each file of them, by size and time; what is none of these makes no difference."""
+    monkeypatch.setattr(cache, "__file__", str(tmp_path / "finding" / "cache.py"))
+    (tmp_path / name).parent.mkdir(parents=True)
+    (tmp_path / name).write_text("x", "utf-8")
+    first = code_stamp()
+    (tmp_path / "a.pyc").write_text("x", "utf-8")
+    assert code_stamp() == first
+    (tmp_path / name).write_text("xy", "utf-8")
+    second = code_stamp()
+    os.utime(tmp_path / name, (1, 1))
+    assert len({first, second, code_stamp()}) == 3
 
 
 @pytest.mark.slow

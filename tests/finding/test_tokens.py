@@ -93,7 +93,19 @@ def test_dates_in_the_usual_spellings(text: str, first: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["may we", "march the ribs", "a spring", "31.13.2026", "may 3 mm", "the fall of it", "14", "2026"]
+    "text",
+    [
+        "14 of",
+        "the 14th of",
+        "may we",
+        "march the ribs",
+        "a spring",
+        "31.13.2026",
+        "may 3 mm",
+        "the fall of it",
+        "14",
+        "2026",
+    ],
 )
 def test_what_is_no_date(text: str) -> None:
     """Words that are months elsewhere, and figures alone."""
@@ -216,3 +228,19 @@ def test_a_part_number_is_the_same_with_and_without_hyphens(part: str) -> None:
     if len(pieces) == 1 and "-" in pieces[0]:
         assert terms(part.lower()) == pieces
         assert terms(pieces[0]) == pieces
+
+
+@pytest.mark.parametrize(
+    ("text", "places"),
+    [
+        ("skin/rib/spar/#40", {"skin": 0, "rib": 1, "spar": 2, "#40": 3, "40": 3, "=in980~0": 3}),
+        ("ribs,spars,#40", {"rib": 0, "spar": 1, "#40": 2, "40": 2, "=in980~0": 2}),
+        ("spring 2026 rib", {"@2026-spring": 0, "@spring": 0, "2026": 0, "rib": 1}),
+        ("14 June 2026, rib", {"@2026-06-14": 0, "2026": 0, "rib": 1}),
+        ("skin/rib/#40/#30", {"skin": 0, "rib": 1, "#40": 2, "40": 2, "#30": 3, "30": 3, "=in1285~0": 3}),
+    ],
+)
+def test_what_a_figure_means_stands_where_it_is_written(text: str, places: dict[str, int]) -> None:
+    """A drill with its number and diameter, a season with its year: one place, so that words beside it are near."""
+    found = {one.term: one.position for one in TOKENIZER.tokens(text)}
+    assert {term: found.get(term) for term in places} == places

@@ -14,7 +14,9 @@ from making import BUILD_YML, MakeBuild, read
 from journal.base.model import Entry
 from journal.base.private_passages import find_passages
 from journal.base.problems import has_errors
+from journal.commands.intake.grids import read_any_text
 from journal.commands.main import main
+from journal.reading.text import Notes
 
 ONE = BUILD_YML.replace("role: builder}\n  hanne", "role: helper}\n  hanne")
 
@@ -308,3 +310,45 @@ def test_no_post_opens_a_private_passage(root: Path, pieces: list[str]) -> None:
     page = f"<article><h1>Title</h1><p>begun {''.join(pieces)} ended</p></article>"
     result = adopt(root, {"2019-03-14.html": page}, "--assembly", "flaps", "--beside", "--forget")
     assert result.exit_code == 0, (result.output, page)
+
+
+@pytest.mark.parametrize(
+    ("name", "text", "title"),
+    [
+        ("a.md", "---\ntitle: Ribs\ndate: 2019-03-14\n---\n# Spar\n\nWords.", "Ribs"),
+        ("a.md", "---\ndate: 2019-03-14\n---\n# The *spar*\n\nWords.", "The spar"),
+        ("a.md", "---\ndate: 2019-03-14\n---\nWords, and more of them.", "Words, and more of them"),
+        ("a.html", '<article><h1>Ribs</h1><time datetime="2019-03-14">x</time><p>Words.</p></article>', "Ribs"),
+        ("a.html", '<article><time datetime="2019-03-14">x</time><h3>Spar</h3><p>Words.</p></article>', "Spar"),
+    ],
+)
+def test_the_title_of_a_post(root: Path, name: str, text: str, title: str) -> None:
+    """As it says itself, else its first heading, which is no part of the words then, else its first words."""
+    assert adopt(root, {name: text}, "--assembly", "flaps", "--write").exit_code == 0
+    (made,) = entries(root).values()
+    assert (made.title, made.body.count(title)) == (title, 1 if title.startswith("Words") else 0)
+
+
+@pytest.mark.parametrize(
+    ("data", "text", "told"),
+    [
+        (None, None, ["unreadable"]),
+        (b"", "", []),
+        ("Flügel".encode(), "Flügel", []),
+        ("\ufeffFlügel".encode(), "Flügel", []),
+        ("Flügel".encode("utf-16"), "Flügel", []),
+        (b"\xfe\xff" + "Flügel".encode("utf-16-be"), "Flügel", []),
+        ("a\nFlügel".encode("cp1252"), "a\nFlügel", ["not-utf8"]),
+        (b"a\0b", None, ["not-text"]),
+    ],
+)
+def test_a_text_in_any_of_the_usual_encodings(
+    tmp_path: Path, data: bytes | None, text: str | None, told: list[str]
+) -> None:
+    """UTF-8 and UTF-16 as they are; Windows-1252 with a word of warning; what is no text is an error."""
+    file, notes = tmp_path / "a.txt", Notes("a.txt")
+    if data is not None:
+        file.write_bytes(data)
+    assert read_any_text(file, notes) == text
+    assert len(notes.problems) == len(told)
+    assert [one.word for one in notes.problems] == told or data is None

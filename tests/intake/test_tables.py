@@ -7,7 +7,7 @@ import io
 import re
 import zipfile
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date, datetime, time, timedelta
 from fractions import Fraction
 from itertools import groupby
 from pathlib import Path
@@ -20,9 +20,11 @@ from making import BUILD_YML, MakeBuild, entry, read
 from workbooks import write_workbook
 
 from journal.commands.intake.adopt import read_days
-from journal.commands.intake.adoption import AdoptionWishes, read_plans
+from journal.commands.intake.adoption import AdoptionWishes, named_assembly, read_plans
 from journal.commands.intake.columns import column_of
+from journal.commands.intake.grids import _shown
 from journal.commands.intake.lenient_parsing import DateOrder, find_order, parse_any_date, parse_any_hours
+from journal.commands.intake.spreadsheet import _exactly
 from journal.commands.main import main
 from journal.reading.build import read_build
 
@@ -628,3 +630,134 @@ def test_no_table_makes_it_stumble(root: Path, rows: list[list[str]], ending: st
     assert result.exit_code in (0, 1)
     assert result.exception is None or isinstance(result.exception, SystemExit)
     assert "and their rows to" not in result.output
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"),
+    [
+        (True, "yes"),
+        (False, "no"),
+        (2.0, "2"),
+        (2.5, "2.5"),
+        (0.1 + 0.2, "0.3"),
+        (-1e10, "-10000000000.0"),
+        (123456789012.5, "123456789012.5"),
+        (7, "7"),
+        ("7.10", "7.10"),
+        (date(2019, 3, 14), "2019-03-14"),
+        (datetime(2019, 3, 14), "2019-03-14"),
+        (datetime(2019, 3, 14, 18, 30), "2019-03-14 18:30"),
+        (datetime(1901, 1, 1), "1901-01-01"),
+        (time(18, 30), "18:30"),
+        (time(7, 5, 31), "7:06"),
+        (time(0, 0, 29, 999_999), "0:00"),
+        (timedelta(hours=26, minutes=30), "26:30"),
+        # 26:30 as the days since the beginning of the calendar; 1900 is a leap year in it until March.
+        (datetime(1900, 1, 1, 2, 30), "26:30"),
+        (datetime(1900, 2, 28, 1), f"{59 * 24 + 1}:00"),
+        (datetime(1900, 3, 1, 1), f"{61 * 24 + 1}:00"),
+        (datetime(1899, 12, 31, 2, 30), "26:30"),
+        (datetime(1899, 12, 30, 2, 30), "2:30"),
+    ],
+)
+def test_a_cell_of_a_workbook_reads_as_it_would_be_typed(value: object, shown: str) -> None:
+    """Figures, days, times, spans of time; ECMA-376 counts days from 1900 and takes that for a leap year."""
+    assert _shown(value) == shown
+
+
+@pytest.mark.parametrize("column", ["begun", "redone", "steps", "text"])
+def test_of_these_a_table_may_have_several_columns(root: Path, column: str) -> None:
+    """What stands in the second one is not lost."""
+    given = ["5.1", "5.2"] if column != "text" else ["Drilled.", "Riveted."]
+    told = f"date,assembly,hours,a,b\n2019-03-14,flaps,1,{','.join(given)}\n"
+    result = adopt(root, told, "--map", f"a={column}", "--map", f"b={column}", "--write")
+    assert result.exit_code == 0, result.output
+    (made,) = read(root)[0].entries
+    found = [one for one in made.body.split() if one.endswith(".")] if column == "text" else list(getattr(made, column))
+    assert found == given
+
+
+@pytest.mark.parametrize(
+    ("words", "assembly"),
+    [
+        ("2019-03-14 Flaps_ribs", "flaps"),
+        ("LEFT WING (inboard)", "left-wing"),
+        ("left-wing", "left-wing"),
+        ("the flap", "flaps"),
+        ("flapset", ""),
+        ("workshop and left wing", "left-wing"),
+        ("the tail", ""),
+        ("", ""),
+    ],
+)
+def test_an_assembly_is_known_by_words_among_others(root: Path, words: str, assembly: str) -> None:
+    """Its title, its ID, a word that was said to mean it; the longest that stands there whole."""
+    means = {"flap": "flaps", "tail": "empennage"}
+    assert named_assembly(words, read(root)[0], means) == assembly
+
+
+@pytest.mark.parametrize(
+    ("cells", "title"),
+    [
+        ("Ribs,Drilled all of them.", "Ribs"),
+        (",Drilled all of them. And more.", "Drilled all of them"),
+        (",", "Flaps"),
+    ],
+)
+def test_an_entry_is_called_by_title_words_or_assembly(root: Path, cells: str, title: str) -> None:
+    """Whichever there is first."""
+    assert adopt(root, f"date,assembly,hours,title,text\n2019-03-14,flaps,1,{cells}\n", "--write").exit_code == 0
+    assert [one.title for one in read(root)[0].entries] == [title]
+
+
+def test_what_is_left_out_names_the_option_that_takes_it(root: Path) -> None:
+    """A row that stands there twice, one of a day that has an entry: what would add it all the same."""
+    assert adopt(root, f"{HEAD}2019-03-14,Flaps,1,x\n", "--write").exit_code == 0
+    said = adopt(root, f"{HEAD}2019-04-14,Flaps,1,x\n2019-04-14,Flaps,1,x\n2019-03-14,Flaps,2,y\n", name="b.csv").output
+    assert "the same as row 1; --keep-twins adds it all the same" in " ".join(said.split())
+    assert "--beside adds the row beside it, --not-beside leaves it out" in " ".join(said.split())
+
+
+def test_the_first_of_several_columns_is_the_one_that_was_taken_before() -> None:
+    """How older programs read a table: by which rows that were taken then are known again."""
+    columns = {"hours": ["time"], "text": ["work"], "title": []}
+    assert _exactly(["Time", "hours", "WORK", "x", "title"], columns, {}) == ["hours", None, "text", None, "title"]
+    assert _exactly(["Time", "x"], columns, {"X": "hours"}) == [None, "hours"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ("2019-03-14,Flaps,2,2:00", ""),
+        ("2019-03-14,Flaps,2.3,2:20", ""),
+        ("2019-03-14,Flaps,,3:00", ""),
+        ("2019-03-14,Flaps,23:59,", ""),
+        ("2019-03-14,Flaps,24:01,", "is more hours than a day has"),
+    ],
+)
+def test_two_columns_of_hours_say_the_same(root: Path, rows: str, said: str) -> None:
+    """But for what their last place leaves open; where one is empty the other counts."""
+    result = adopt(root, f"Date,Part,Hours,Time\n{rows}\n", "--write")
+    assert (result.exit_code, said in " ".join(result.output.split())) == (1 if said else 0, True)
+
+
+@pytest.mark.parametrize(
+    ("folder", "name", "told"),
+    [("", "b", ("2019-03-14-b",)), ("2019-03-14-x", "x", ("2019-03-14-x", "2019-03-14-x-2"))],
+)
+def test_a_folder_that_is_there_is_not_written_into(root: Path, folder: str, name: str, told: tuple[str, ...]) -> None:
+    """An entry of another day by that name, or a folder of whatever kind."""
+    if folder:
+        (root / "content/entries" / folder).mkdir(parents=True)
+        (root / "content/entries" / folder / "index.md").write_text(entry("date: 2019-05-01"), "utf-8")
+    assert adopt(root, f"date,assembly,hours,text\n2019-03-14,flaps,1,{name}\n", "--write").exit_code == 0
+    assert sorted(one.id for one in read(root)[0].entries) == sorted(told)
+
+
+def test_hours_of_a_person_are_not_counted_beside_their_sum(root: Path) -> None:
+    """A column for all and one for each: the row was worked once."""
+    table = "date,assembly,hours,x\n2019-03-14,flaps,2,2\n"
+    assert adopt(root, table, "--map", "x=hours:ada", "--write").exit_code == 0
+    assert minutes(root) == [("2019-03-14", "flaps", 120)]
+    refused = adopt(root, table.replace("2,2\n", "3,2\n").replace("14", "15"), "--map", "x=hours:ada", name="b.csv")
+    assert "one column says 3, the other 2:00" in " ".join(refused.output.split())

@@ -8,7 +8,7 @@ import random
 import shutil
 import subprocess
 import zlib
-from datetime import datetime
+from datetime import date, datetime
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,15 @@ from picturing import camera_exif, encoded, png, quartered, stored
 from PIL import Image
 
 from journal.base.model import PhotoFacts
-from journal.media.photos.facts import exif_text, parse_exif_offset, parse_exif_time, read_facts, read_satellite_time
+from journal.media.photos.facts import (
+    exif_text,
+    facts_in_row,
+    parse_exif_offset,
+    parse_exif_time,
+    read_facts,
+    read_satellite_time,
+    row_of_facts,
+)
 from journal.media.photos.kinds import TOO_LARGE, UNKNOWN, mend_of
 from journal.reading.folders import list_folder, look_into
 from journal.reading.text import Notes
@@ -407,3 +415,40 @@ def test_the_time_of_the_satellite(day: str, clock: tuple[float, ...], read: dat
     satellite = exif.get_ifd(0x8825)
     satellite[29], satellite[7] = day, clock
     assert read_satellite_time(exif) == read
+
+
+@pytest.mark.parametrize(
+    ("tags", "gps", "told"),
+    [
+        ({}, {}, {"taken": None, "positioned": None, "positioned_on": None, "located": False, "exif_version": ""}),
+        ({0x9000: b"0232 "}, {}, {"exif_version": "0232"}),
+        ({}, {2: (47.0, 1.0, 0.0), 4: (8.0, 1.0, 0.0)}, {"located": True, "positioned": None}),
+        ({}, {2: (47.0, 1.0, 0.0)}, {"located": False}),
+        ({}, {4: (8.0, 1.0, 0.0)}, {"located": False}),
+        (
+            {},
+            {29: "2026:02:07", 7: (9.0, 33.0, 50.0)},
+            {"positioned": datetime(2026, 2, 7, 9, 33, 50), "positioned_on": None},
+        ),
+        ({}, {29: "2026:02:07"}, {"positioned": None, "positioned_on": date(2026, 2, 7)}),
+        ({}, {7: (9.0, 33.0, 50.0)}, {"positioned": None, "positioned_on": None}),
+        *(
+            ({0x9004: "2026:02:07 10:00:00", lens: 2.8}, {}, {"taken": datetime(2026, 2, 7, 10)})
+            for lens in (0x829A, 0x829D, 0x920A)
+        ),
+        ({0x9004: "2026:02:07 10:00:00"}, {}, {"taken": None, "offset": None}),
+        (
+            {0x9003: "2026:02:07 10:00:00", 0x9011: "+01:00", 0x9012: "+02:00"},
+            {},
+            {"taken": datetime(2026, 2, 7, 10), "offset": "+01:00"},
+        ),
+    ],
+)
+def test_what_stands_in_the_exif_of_a_picture(tags: dict[int, Any], gps: dict[int, Any], told: dict[str, Any]) -> None:
+    """Exif 2.32: version, moment with its own offset, a scanner's day, place and time of the satellite."""
+    exif = Image.Exif()
+    exif.get_ifd(0x8769).update(tags)
+    exif.get_ifd(0x8825).update(gps)
+    facts = facts_of(encoded(quartered(), "JPEG", exif=exif.tobytes()))
+    assert {name: getattr(facts, name) for name in told} == told
+    assert facts_in_row(json.loads(json.dumps(row_of_facts(facts))), facts.bytes) == facts

@@ -172,6 +172,30 @@ def test_a_private_mark_that_hides_nothing_is_an_error(make_build: MakeBuild) ->
     assert words(problems) == []
 
 
+@pytest.mark.parametrize(
+    ("body", "word", "line"),
+    [
+        ("!!! private\nour address", "private-empty", 1),
+        ("One.\n\nTwo.\n\n!!! private\nour address", "private-empty", 5),
+        ("One.\n\n!!! private\n    our address\nnext", "private-unindented", 5),
+    ],
+)
+@pytest.mark.parametrize("more", ["", "title: Ribs\npeople: [ada]"])
+def test_a_mark_is_told_at_its_line_of_the_file(
+    make_build: MakeBuild, body: str, word: str, line: int, more: str
+) -> None:
+    """The front matter is counted, in an entry as on a page."""
+    text = entry(more, body)
+    above = text.index(body)
+    _, problems = read(make_build({"entries/a/index.md": text}))
+    assert [(one.word, one.line) for one in problems] == [(word, text.count("\n", 0, above) + line)]
+    build, problems = read(
+        make_build({"entries/a/index.md": entry(""), "pages/house.md": f"---\ntitle: House\n---\n{body}\n"})
+    )
+    assert [(one.word, one.line) for one in problems] == [(word, 3 + line)]
+    assert all(page.body_line == 4 for page in build.pages)
+
+
 # ------------------------------------------------------------------------------------------ photos
 
 
@@ -220,6 +244,38 @@ def test_captions_front_matter_wins(make_build: MakeBuild) -> None:
     assert (photos["IMG_1.jpg"].caption, photos["IMG (2).jpg"].caption) == ("from above", "aside")
 
 
+SAYS: dict[str, tuple[dict[str, object], list[str]]] = {
+    "Ribs in place": ({"caption": "Ribs in place"}, []),
+    "{caption: Ribs, step: 5.1, people: [Ada, bo]}": ({"caption": "Ribs", "step": "5.1", "people": ("ada", "bo")}, []),
+    "{inside: yes}": ({"inside": True, "shut_by": None}, []),
+    "{inside: 5.4}": ({"inside": True, "shut_by": "5.4"}, []),
+    "{inside: no, cover: yes}": ({"inside": False, "cover": True, "private": False}, []),
+    "{private: yes}": ({"private": True, "identity": False}, []),
+    "{identity: yes}": ({"private": True, "identity": True}, []),
+    # A slip: what a picture may show is not known then, so it is held back where that could matter.
+    "{step: 5.9}": ({}, ["unknown-step"]),
+    "{people: ivo}": ({}, ["unknown-person"]),
+    "{private: perhaps}": ({}, ["bad-flag"]),
+    "private": ({}, ["bad-flag"]),
+    "[a, b]": ({}, ["not-text"]),
+    "{captoin: Ribs}": ({}, ["unknown-key"]),
+    "{poster: 3}": ({}, ["unknown-key"]),
+    "{turn: 45}": ({}, ["bad-turn"]),
+}
+
+
+@pytest.mark.parametrize("said", SAYS)
+def test_everything_that_can_be_said_of_a_photo(make_build: MakeBuild, said: str) -> None:
+    """As a caption alone, or each thing under its key; a slip is an error of one line."""
+    told, slips = SAYS[said]
+    root = make_build({"entries/a/index.md": entry(f"photos: {{IMG_1.jpg: {said}}}")})
+    build, problems = with_photos(root, {"IMG_1.jpg": shot(9)})
+    assert words(problems) == slips
+    if not slips:
+        (photo,) = build.entries[0].photos
+        assert {name: getattr(photo, name) for name in told} == told
+
+
 def test_a_photo_placed_only_in_private_is_private(make_build: MakeBuild) -> None:
     """Placed in public as well, it is public."""
     body = "!!! private\n    ![one](IMG_1.jpg)\n    ![two](IMG_2.jpg)\n\n![two](IMG_2.jpg)"
@@ -227,7 +283,9 @@ def test_a_photo_placed_only_in_private_is_private(make_build: MakeBuild) -> Non
         make_build({"entries/a/index.md": entry("photos: {IMG_3.jpg: {private: true}}", body)}),
         {"IMG_1.jpg": shot(9), "IMG_2.jpg": shot(10), "IMG_3.jpg": shot(11)},
     )
-    assert [photo.private for photo in build.entries[0].photos] == [True, False, True]
+    photos = build.entries[0].photos
+    assert [photo.private for photo in photos] == [True, False, True]
+    assert [(photo.caption, photo.private_caption) for photo in photos] == [("", "one"), ("two", ""), ("", "")]
 
 
 def test_an_unreadable_photo_is_a_finding(make_build: MakeBuild) -> None:

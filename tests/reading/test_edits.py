@@ -11,11 +11,18 @@ from hypothesis import strategies as st
 from journal.reading.edits import (
     EditRefusedError,
     add_comment,
+    add_former_names,
     add_items,
+    add_pair,
     add_paragraph,
     add_row,
+    add_time,
+    comments_and_body,
     drop_comment,
     drop_key,
+    drop_photo,
+    name_hours,
+    read_rows,
     set_caption,
     set_value,
 )
@@ -200,6 +207,134 @@ def test_the_first_key_of_empty_front_matter() -> None:
     assert set_value("---\n---\nBody\n", "title", "x") == "---\ntitle: x\n---\nBody\n"
     assert add_paragraph("---\n---\n", "x") == "---\n---\nx\n"
     assert add_paragraph("---\n---", "x") == "---\n---\nx\n"
+
+
+@pytest.mark.parametrize(
+    "row",
+    [
+        "{rivet: AN470AD4-5, count: 7, step: 7.10}",
+        '{bolt: AN4-10A, value: "62 in-lb", "a: b": [1, two]}',
+        "{file: IMG_1.jpg, people: [ada, bo], blur: [[1, 2, 3, 4], [5, 6, 7, 8]]}",
+        '"7.10"',
+    ],
+)
+def test_a_line_taken_from_one_entry_reads_the_same_in_another(row: str) -> None:
+    """Lists and mappings within lines, figures, quotes."""
+    (line,) = read_rows(f"---\nfasteners:\n- {row}\n---\n", "fasteners")
+    assert add_row("---\ntitle: a\n---\n", "fasteners", line) == f"---\ntitle: a\nfasteners:\n- {row}\n---\n"
+    assert list(map(plain, read_rows(f"---\nfasteners: {row}\n---\n", "fasteners"))) == [plain(line)] * row.startswith(
+        "{"
+    )
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ("photos: {a.jpg: A, b.jpg: B}", "photos: {a.jpg: A}"),
+        ("photos: {b.jpg: B, a.jpg: A}", "photos: {a.jpg: A}"),
+        ("photos: {c.jpg: C, B.JPG: B, a.jpg: A}", "photos: {c.jpg: C, a.jpg: A}"),
+        ("photos: [a.jpg, b.jpg]", "photos: [a.jpg]"),
+        ("photos: [{b.jpg: B}, {file: a.jpg, caption: A}]", "photos: [{file: a.jpg, caption: A}]"),
+        ("photos:\n  a.jpg: A\n  b.jpg: B\n  c.jpg: C", "photos:\n  a.jpg: A\n  c.jpg: C"),
+        ("photos:\n  a.jpg: A\n  b.jpg:\n    caption: B\n    turn: 90", "photos:\n  a.jpg: A"),
+        ("photos:\n- a.jpg\n- b.jpg: B", "photos:\n- a.jpg"),
+        ("photos:\n- File: b.jpg\n  caption: B\n- a.jpg", "photos:\n- a.jpg"),
+        ("photos:\n  b.jpg: B   # why\n  a.jpg: A", "photos:\n# why\n  a.jpg: A"),
+        ("photos: a.jpg, b.jpg; c.jpg", "photos: a.jpg, c.jpg"),
+        ("photos: a.jpg, c.jpg", "photos: a.jpg, c.jpg"),
+        ("photos: {a.jpg: A}", "photos: {a.jpg: A}"),
+        ("photos: {b.jpg: B}", None),
+        ("photos: b.jpg", None),
+        ("photos:\n- b.jpg", None),
+    ],
+)
+def test_what_is_said_of_one_photo_goes_and_the_rest_stays(was: str, now: str | None) -> None:
+    """Each form of `photos`; the last one takes the key along, a comment stays on a line of its own."""
+    text = "---\ntitle: a\n{}date: 2026-02-07\n---\n"
+    assert drop_photo(text.format(f"{was}\n"), "b.jpg") == text.format(f"{now}\n" if now else "")
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ("hours: 1:15", "hours: {ada: [1:15, 18:30-20:10], bo: [1:15]}"),
+        ("hours: [1:15, 18:00-18:20]", "hours: {ada: [1:15, 18:00-18:20, 18:30-20:10], bo: [1:15, 18:00-18:20]}"),
+        ("hours: 9:00-10:00", "hours: {ada: [9:00-10:00, 18:30-20:10], bo: [9:00-10:00]}"),
+        ("hours: {ada: 1:15}", "hours: {ada: [1:15, 18:30-20:10]}"),
+        ("hours: {bo: 1:15}", "hours: {bo: 1:15, ada: [18:30-20:10]}"),
+        ("hours:\n  Ada B: 1:15  # x", "hours:\n  Ada B: [1:15, 18:30-20:10]  # x"),
+        ("hours:\n  ada: [1:15]\n  bo: 2", "hours:\n  ada: [1:15, 18:30-20:10]\n  bo: 2"),
+        ("hours:\n  ada:\n  - 1:15\n  bo: 2", "hours:\n  ada:\n  - 1:15\n  - 18:30-20:10\n  bo: 2"),
+        ("hours:", "hours:\n  ada: [18:30-20:10]"),
+        ("hours: none", "hours: {ada: [18:30-20:10]}"),
+        ("title: a", "title: a\nhours:\n  ada: [18:30-20:10]"),
+    ],
+)
+def test_one_more_time_goes_to_its_person(was: str, now: str) -> None:
+    """Hours of all in one, by person, under another name of the person, none: what was told stays told."""
+    text = add_time(f"---\n{was}\n---\n", "ada", "18:30-20:10", ["ada", "bo"], ["ada b"])
+    assert text == f"---\n{now}\n---\n"
+
+
+def test_the_time_of_each_stands_under_their_names() -> None:
+    """Told for both at once, under each; told by person, or not at all, it stays; of two in one text it is refused."""
+    said = "---\nhours: {}\n---\n".format
+    assert plain(keys_of(name_hours(said("1:15"), ["ada", "Bo L"]))) == {"hours": {"ada": ["1:15"], "Bo L": ["1:15"]}}
+    for stays in ("{ada: 1:15}", "", "none"):
+        assert name_hours(said(stays), ["ada"]) == said(stays)
+    with pytest.raises(EditRefusedError, match="several people"):
+        name_hours(said("ada 1:15 bo 2:00"), ["ada", "bo"])
+
+
+BUILD = "assemblies:\n  flaps: {title: Flaps}\n  tail:\n    title: Tail\n    formerly: fin\n  spar: Main spar\n"
+
+
+@pytest.mark.parametrize(
+    ("of", "today", "was", "names", "now"),
+    [
+        ("", "c", "---\ntitle: a\n---\n", ["b"], "---\ntitle: a\nformerly: b\n---\n"),
+        ("", "c", "---\ntitle: a\n---\n", ["b", "a"], "---\ntitle: a\nformerly: [b, a]\n---\n"),
+        ("", "c", "---\nformerly: a\n---\n", ["b"], "---\nformerly: [b, a]\n---\n"),
+        ("", "a", "---\nformerly: a\n---\n", ["b"], "---\nformerly: b\n---\n"),
+        ("", "B", "---\ntitle: a\n---\n", ["b"], "---\ntitle: a\n---\n"),
+        ("assemblies", "flaps", "{title: Flaps}", ["flap"], "{title: Flaps, formerly: flap}"),
+        ("assemblies", "flaps", "{title: Flaps}", ["flap", "f"], "{title: Flaps, formerly: [flap, f]}"),
+        ("assemblies", "tail", "formerly: fin", ["rudder"], "formerly: [rudder, fin]"),
+        ("assemblies", "spar", "Main spar", ["beam"], "{title: Main spar, formerly: beam}"),
+    ],
+)
+def test_former_names_stand_newest_first(of: str, today: str, was: str, names: list[str], now: str) -> None:
+    """Each once, without the name of today; in an entry, and of an assembly in whatever form it is given."""
+    text = BUILD if of else was
+    assert add_former_names(text, names, today, of) == text.replace(was, now)
+
+
+def test_former_names_of_nothing_are_refused() -> None:
+    """An assembly that build.yml does not tell."""
+    with pytest.raises(EditRefusedError, match='"wing" is not found under `assemblies`'):
+        add_former_names(BUILD, ["w"], "wing", "assemblies")
+
+
+@pytest.mark.parametrize(
+    ("was", "now"),
+    [
+        ("title: a", "title: a\nanswers:\n  no-photo: Away"),
+        ("answers:", "answers:\n  no-photo: Away"),
+        ("answers: {}", "answers: {no-photo: Away}"),
+        ("answers: {x: y}", "answers: {x: y, no-photo: Away}"),
+        ("answers:\n   x: y # z", "answers:\n   x: y # z\n   no-photo: Away"),
+        ("answers:\n  no-photo: Old # z", 'answers:\n  no-photo: "Away" # z'),
+    ],
+)
+def test_one_more_answer_stands_under_its_key(was: str, now: str) -> None:
+    """In a new mapping, one on one line, one on many, and in the place of what was said."""
+    assert add_pair(f"---\n{was}\n---\n", "answers", "no-photo", "Away") == f"---\n{now}\n---\n"
+
+
+def test_comments_are_told_apart_from_words() -> None:
+    """What begins with # in quotes or in a text of several lines is none; they come without sign, in order."""
+    text = "---\n# one\ntitle: '# no'  # two\nanswers:\n  a: |\n    # no\n  b: x#y\n#three\n---\n# Heading\nWords\n"
+    assert comments_and_body(text) == (["one", "two", "three"], "# Heading\nWords\n")
 
 
 WORD = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), min_size=1, max_size=6)

@@ -5,6 +5,9 @@ from __future__ import annotations
 import pytest
 from making import STEPS_CSV, MakeBuild, entry, read, words
 
+from journal.reading.text import Notes
+from journal.reading.tree import Scalar, parse_yaml, quoted
+
 
 def test_every_scalar_is_text(make_build: MakeBuild) -> None:
     """`2:45` is not 165, `7.10` not 7.1, `no` not False: each stays what was written."""
@@ -53,6 +56,100 @@ def test_a_slip_is_told_with_its_place(make_build: MakeBuild, mistake: str) -> N
     assert build.entries == ()
 
 
+COLON = "a colon and a space inside the text cut it in two"
+LOST = "is taken for a comment and lost"
+BACKSLASH = ("a backslash in double quotes changes the letter behind it", "use single quotes: 'C:\\temp'")
+KEPT_BACK = "write `private: true` as a key of its own, `IMG_1.jpg: {caption: …, private: true}` for a picture"
+SAID = {
+    "tools: [drill\ndate: x\n": (6, 1, "a list or a brace that was opened is not closed", "close it with ] or }", ""),
+    'title: "Ribs\n': (6, 1, "a quotation mark that was opened is not closed", "close it, or take it out", ""),
+    "title: Ribs\nspar\n": (7, 1, "this line has no colon", "write each line as `key: value`", ""),
+    "hours:\n  ada: 1\n bo: 2\n": (
+        *(7, 2, "this line does not fit those above it"),
+        *("let it begin in the same column as they do", ""),
+    ),
+    "tools: - drill\n": (
+        *(5, 8, "a list cannot begin in the middle of a line"),
+        *("write each `- …` on its own line", ""),
+    ),
+    "title: Flaps: two\n": (5, 13, COLON, 'put it in quotes: title: "Flaps: two"', '"Flaps: two"'),
+    "title: Opened to 5: #40\n": (5, 21, f'"#40" {LOST}', "put text that holds # in quotes", ""),
+    "title: 'Ribs'\n  #40 too\n": (6, 3, f'"#40 too" {LOST}', "put the whole text in quotes", ""),
+    "tools: a b: c, d\n": (5, 11, COLON, 'put it in quotes: tools: ["a b: c", "d"]', '["a b: c", "d"]'),
+    "title: The bar: private\n": (5, 15, COLON, KEPT_BACK, ""),
+    "title: 'a' b\n": (
+        *(5, 12, "text that begins with ' is cut off or cannot be read"),
+        *("put it in quotes: title: \"'a' b\"", "\"'a' b\""),
+    ),
+    "title: @home\n": (
+        *(5, 8, "text that begins with @ is cut off or cannot be read"),
+        *('put it in quotes: title: "@home"', '"@home"'),
+    ),
+    "title: a\x07b\n": (5, 9, "a control character stands here", "take it out", ""),
+    'title: "C:\\temp"\n': (5, 11, *BACKSLASH, "'C:\\temp'"),
+    'title: "C:\\qt"\n': (5, 11, *BACKSLASH, "'C:\\qt'"),
+    "title: &t x\n": (5, 8, "a text that begins with & or * is not read here", "put it in quotes", '"&t x"'),
+    "title: !bar drill\n": (5, 8, "a text that begins with ! is not read here", "put it in quotes", '"!bar drill"'),
+    "title: a\n---\ntitle: b\n": (6, 1, "a second document begins here", "take out the `---`", ""),
+    "tools:\n- a\n  - b\n": (
+        *(7, 3, "this is taken for more of the text above it"),
+        *("let each `-` begin in the same column", ""),
+    ),
+    "answers:\n  a: | #40\n    b\n": (6, 8, f'"#40" {LOST}', "begin the text on the next line", ""),
+    "hours:\n\tada: 1\n": (6, 1, "a tab stands where spaces belong", "use spaces to indent", ""),
+    "tools: [a, #40 b]\n": (5, 12, f'"#40 b]" {LOST}', "put text that holds # in quotes", ""),
+    "title: x #40\n": (5, 10, f'"#40" {LOST}', 'put the text in quotes: "x #40"', '"x #40"'),
+    "title: x # draft\n": (5, 10, f'"# draft" {LOST}', KEPT_BACK, ""),
+    "tools:\n- a # bar\n": (6, 5, f'"# bar" {LOST}', 'put the text in quotes: "a # bar"', '"a # bar"'),
+    "? [a]\n: b\n": (5, 3, "a key must be plain text", "put quotes around the value", ""),
+    "title: a\ndate: b\ntitle: c\n": (7, 1, '"title" is given twice (first on line 5)', "keep one of them", ""),
+    "- a\n": (5, 1, "this should be lines of `key: value`", "", ""),
+}
+
+
+@pytest.mark.parametrize("text", SAID)
+def test_what_is_wrong_and_what_to_do_stand_in_plain_words(text: str) -> None:
+    """Where it is, what it is, what to write; and what `journal mend` would put there is read without a word."""
+    notes = Notes("index.md")
+    parse_yaml(text, notes, first_line=5)
+    line, column, said, hint, mend = SAID[text]
+    first = notes.problems[0]
+    assert (first.line, first.column, first.message, first.hint) == (line, column, said, hint)
+    assert (first.mend[1] if first.mend else "") == mend
+    if first.mend:
+        mended = Notes("index.md")
+        assert text.count(first.mend[0]) == 1
+        assert parse_yaml(text.replace(*first.mend), mended).pairs
+        assert mended.problems == []
+
+
+@pytest.mark.parametrize(
+    ("text", "key", "now"),
+    [
+        ("Ribs", "", '"Ribs"'),
+        ("'Ribs'", "", '"Ribs"'),
+        ('"Ribs"', "", '"Ribs"'),
+        ("it's", "", '"it\'s"'),
+        ('5" x', "", "'5\" x'"),
+        ("C:\\t", "", "'C:\\t'"),
+        ("it's 5\"", "", "'it''s 5\"'"),
+        ("'", "", '"\'"'),
+        ("a, b; c", "tools", '["a", "b", "c"]'),
+        ("a, b", "methods", '["a", "b"]'),
+        ("a,b", "tools", '"a,b"'),
+        ("a, b", "title", '"a, b"'),
+    ],
+)
+def test_quotes_are_those_that_a_text_does_not_hold(text: str, key: str, now: str) -> None:
+    """Quotes around the whole of it are not doubled; names parted by commas are quoted each for itself."""
+    assert quoted(text, key) == now
+    notes = Notes("index.md")
+    (node,) = (node for _, node in parse_yaml(f"x: {now}", notes).pairs)
+    assert notes.problems == []
+    if isinstance(node, Scalar):
+        assert node.text == (text[1:-1] if len(text) > 1 and text[0] == text[-1] in "'\"" else text)
+
+
 def test_one_broken_value_does_not_hide_the_other_mistakes(make_build: MakeBuild) -> None:
     """Every mistake of a file comes to light in one run, even beside broken YAML."""
     matter = "title: Flaps: again\ndate: 2026-02-30\nassembly: flapz\nhours: 2;45\nplace: hanger\nnonsense: 1"
@@ -65,6 +162,15 @@ def test_one_broken_value_does_not_hide_the_other_mistakes(make_build: MakeBuild
         "unknown-place",
         "unknown-key",
     ]
+
+
+@pytest.mark.parametrize(("above", "told"), [("- spar\n", ["not-a-mapping"]), ("# spar\n", []), ("\n", [])])
+def test_what_stands_above_the_first_key_is_read_too(above: str, told: list[str]) -> None:
+    """Beside broken YAML further down: only comments and empty lines may stand there."""
+    notes = Notes("index.md")
+    fields = parse_yaml(f"{above}title: Flaps: two\ndate: x\n", notes)
+    assert [key.text for key, _ in fields.pairs] == ["date"]
+    assert [one.word for one in notes.problems] == [*told, "yaml-colon"]
 
 
 def test_ten_planted_mistakes_are_ten_lines(make_build: MakeBuild) -> None:
@@ -111,9 +217,14 @@ def test_damaged_files_are_explained(make_build: MakeBuild, data: bytes, word: s
 
 
 def test_front_matter_over_a_mebibyte_is_refused(make_build: MakeBuild) -> None:
-    """Size is bounded before anything is parsed."""
+    """Size is bounded before anything is parsed; the place is the beginning."""
     _, problems = read(make_build({"entries/a/index.md": entry("title: " + "x" * 2**20)}))
     assert "yaml-too-large" in words(problems)
+    for more, told in ((0, []), (1, [(1, 1, "yaml-too-large")])):
+        notes = Notes("build.yml")
+        fields = parse_yaml("#" * (2**20 - 4 + more) + "\na: ", notes)
+        assert [(one.line, one.column, one.word) for one in notes.problems] == told
+        assert fields.all_unread is bool(told)
 
 
 def test_a_comment_behind_a_date_is_a_comment(make_build: MakeBuild) -> None:
@@ -131,9 +242,12 @@ def test_quotes_keep_what_yaml_would_take(make_build: MakeBuild) -> None:
 
 
 def test_a_range_follows_the_order_of_the_manual(make_build: MakeBuild) -> None:
-    """`7.1 to 7.10` are the steps between the two in steps.csv, not between two numbers."""
-    build, _ = read(make_build({"entries/a/index.md": entry("assembly: left-wing\nsteps: [7.1 to 7.10]")}))
+    """`7.1 to 7.10` are the steps between the two in steps.csv, not between two numbers; one may be its own end."""
+    build, problems = read(
+        make_build({"entries/a/index.md": entry("assembly: left-wing\nsteps: [7.1 to 7.10]\nbegun: 7.2-7.2")})
+    )
     assert build.entries[0].steps == ("7.1", "7.2", "7.10")
+    assert (build.entries[0].begun, words(problems)) == (("7.2",), [])
 
 
 def test_a_damaged_row_of_steps_is_told_once(make_build: MakeBuild) -> None:

@@ -152,8 +152,6 @@ def _divide_rows(move: Move, one: Entry, key: str, steps: set[str], new: str) ->
     if not any(goes):
         return
     rows = move.read(one.src_uri, partial(read_rows, key=key))
-    if len(rows) != len(goes):
-        raise NotMovedError(f"the lines under `{key}` cannot be told apart; move them by hand.")
     for row in (row for row, going in zip(rows, goes, strict=True) if going):
         move.edit(new, partial(add_row, key=key, row=row))
     move.edit(one.src_uri, partial(drop_key, key=key))

@@ -117,7 +117,7 @@ def lay_in_folder(
     which nothing else there has.
     """
     lying = move.of.root / folder
-    taken = ["index.md", *(item.name for item in lying.iterdir())] if lying.is_dir() else ["index.md"]
+    taken = [item.name for item in lying.iterdir()] if lying.is_dir() else []
     rows: dict[str, Photo | Clip] = {}
     for item in items:
         wanted = PurePosixPath(new.get(item.name) or item.name)

@@ -51,7 +51,7 @@ async def bounded_body(request: Request, limit: int) -> bytes:
     """What was sent with a request, of so many bytes at most. Raises HTTPException: 413 where it is more, 408 where it
     comes too slowly, 400 where the sender went away.
     """
-    told = request.headers.get("content-length", "0")
+    told = request.headers.get("content-length", "")
     if told.isdecimal() and int(told) > limit:
         raise HTTPException(413, f"More than {limit:,} bytes.")
     begun, taken = time.monotonic(), bytearray()

@@ -140,7 +140,7 @@ class Doorkeeper:
             if not self._file.exists():
                 self._file.touch(0o600)
             self._file.chmod(0o600)
-            write_whole(self._file, (json.dumps(rows, indent=1, ensure_ascii=False) + "\n").encode())
+            write_whole(self._file, (json.dumps(rows, indent=1) + "\n").encode())
 
     def _read(self) -> dict[str, Device]:
         """Digest -> device. A file that is missing or broken lets nobody in."""
