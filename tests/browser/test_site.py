@@ -16,7 +16,7 @@ import pikepdf
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from making import anchors_missing, slow
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, BrowserContext, Page
 
 from journal.ledger.journal import open_journal
 from journal.site.pages import render_redirect
@@ -65,12 +65,23 @@ RULES = {
 BEFORE_PICTURES = 150_000
 
 
+Screen = Callable[..., BrowserContext]
+
+
 @contextmanager
 def opened(
     browser: Browser, url: str, width: int = 1280, height: int = 800, **more: object
 ) -> Iterator[tuple[Page, list[str]]]:
     """A page and everything that went wrong on it: console errors, failed and off-site requests."""
     context = browser.new_context(viewport={"width": width, "height": height}, **more)  # type: ignore[arg-type]
+    with watched(context, url) as seen:
+        yield seen
+    context.close()
+
+
+@contextmanager
+def watched(context: BrowserContext, url: str) -> Iterator[tuple[Page, list[str]]]:
+    """The same in a context that is there; it keeps what pages share, so the next one comes sooner."""
     page = context.new_page()
     wrong: list[str] = []
     host = urlsplit(url).netloc
@@ -85,7 +96,28 @@ def opened(
     page.goto(url)
     page.wait_for_load_state("load")
     yield page, wrong
-    context.close()
+    page.close()
+
+
+@pytest.fixture(scope="module")
+def screen(browser: Browser) -> Iterator[Screen]:
+    """A context of each shape, for tests that leave nothing in it: `screen(390)`."""
+    contexts: dict[object, BrowserContext] = {}
+
+    def of(width: int = 1280, *, scripts: bool = True) -> BrowserContext:
+        if (width, scripts) not in contexts:
+            size, phone = {"width": width, "height": 800}, width < 700
+            contexts[width, scripts] = browser.new_context(
+                viewport=size,  # type: ignore[arg-type]
+                is_mobile=phone,
+                has_touch=phone,
+                java_script_enabled=scripts,
+            )
+        return contexts[width, scripts]
+
+    yield of
+    for context in contexts.values():
+        context.close()
 
 
 WIDTHS = [390, 1280, *slow(360, 768)]
@@ -93,9 +125,9 @@ WIDTHS = [390, 1280, *slow(360, 768)]
 
 @pytest.mark.parametrize("width", WIDTHS)
 @pytest.mark.parametrize("where", PAGES)
-def test_pages_fit_the_screen_and_run_without_complaint(browser: Browser, address: str, where: str, width: int) -> None:
+def test_pages_fit_the_screen_and_run_without_complaint(screen: Screen, address: str, where: str, width: int) -> None:
     """No sideways scrolling, no console error, no request to another host."""
-    with opened(browser, address + where, width, is_mobile=width < 700, has_touch=width < 700) as (page, wrong):
+    with watched(screen(width), address + where) as (page, wrong):
         room = page.evaluate("document.documentElement.clientWidth")
         wide = page.evaluate("document.documentElement.scrollWidth")
         assert wide <= room, f"{where} is {wide - room} px too wide at {width}"
@@ -137,9 +169,9 @@ def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: in
 @pytest.mark.parametrize(
     "where", [pytest.param(one, marks=pytest.mark.slow) if one in LIKE_OTHERS else one for one in PAGES]
 )
-def test_pages_read_without_scripts(browser: Browser, address: str, where: str) -> None:
+def test_pages_read_without_scripts(screen: Screen, address: str, where: str) -> None:
     """Words, pictures and links are there; every picture that is near the fold has come."""
-    with opened(browser, address + where, java_script_enabled=False) as (page, wrong):
+    with watched(screen(scripts=False), address + where) as (page, wrong):
         assert page.locator("h1").count() == 1
         assert len(page.locator("main").inner_text()) > 60
         assert wrong == []
