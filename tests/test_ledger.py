@@ -50,7 +50,7 @@ def build_of(told: tuple[Entry, ...]) -> Build:
     return Build(aircraft=Aircraft(name="Tarn"), assemblies=ASSEMBLIES, people=PEOPLE, entries=told)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(entries())
 def test_every_minute_lands_on_one_assembly(told: tuple[Entry, ...]) -> None:
     """The assemblies' minutes add up to those of all entries; counted and not counted part them."""
@@ -62,7 +62,7 @@ def test_every_minute_lands_on_one_assembly(told: tuple[Entry, ...]) -> None:
     assert sum(ledger.by_person_and_assembly.values()) == everything
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(entries())
 def test_months_and_people_add_up_to_what_counts(told: tuple[Entry, ...]) -> None:
     """By month and by person are two cuts of the same total."""
@@ -71,7 +71,7 @@ def test_months_and_people_add_up_to_what_counts(told: tuple[Entry, ...]) -> Non
     assert list(ledger.by_month) == sorted(ledger.by_month)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(entries())
 def test_hours_to_date_never_fall_and_end_at_the_total(told: tuple[Entry, ...]) -> None:
     """Each entry's running total is the sum up to and with it; what does not count leaves it alone."""
@@ -83,7 +83,7 @@ def test_hours_to_date_never_fall_and_end_at_the_total(told: tuple[Entry, ...]) 
     assert running == ledger.minutes
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(entries())
 def test_days_are_numbered_by_the_dates_worked(told: tuple[Entry, ...]) -> None:
     """Day N counts dates, not entries; two entries of a date share it."""
@@ -93,7 +93,7 @@ def test_days_are_numbered_by_the_dates_worked(told: tuple[Entry, ...]) -> None:
     assert ledger.days == len(days)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(entries(), st.randoms())
 def test_the_order_of_reading_does_not_matter(told: tuple[Entry, ...], random: Random) -> None:
     """Shuffled and sorted again, the journal is the same."""

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 from click.testing import CliRunner
-from making import BUILD_YML, STEPS_CSV, entry
+from making import BUILD_YML, STEPS_CSV, entry, slow
 from PIL import Image
 
 from journal.commands.main import main
@@ -228,14 +228,9 @@ def test_nothing_changed_opens_nothing(small: Path, monkeypatch: pytest.MonkeyPa
 @pytest.mark.parametrize(
     "change",
     [
-        _say_more,
-        _add_entry,
         _same_size_same_time,
-        _other_picture,
-        _other_settings,
         _spoil_page,
-        _drop_page,
-        _drop_memory,
+        *slow(_say_more, _add_entry, _other_picture, _other_settings, _drop_page, _drop_memory),
     ],
 )
 def test_every_change_is_seen(small: Path, change: Edit) -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import pillow_heif
 import pytest
+from making import slow
 from picturing import GREEN, RED, camera_exif, encoded, quartered
 from PIL import Image
 
@@ -451,7 +452,7 @@ def test_the_cache_may_be_deleted(root: Path) -> None:
         lambda path: path.is_dir() or (path.unlink(), path.mkdir()),
     ],
 )
-@pytest.mark.parametrize("which", [0, 1])
+@pytest.mark.parametrize("which", [0, *slow(1)])
 def test_a_spoilt_rendition_is_made_again(root: Path, which: int, spoil: Callable[[Path], object]) -> None:
     """Missing, empty, cut short, too long, something else, not even a file: noticed by a store that
     has just made it and by a new one.

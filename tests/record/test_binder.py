@@ -306,10 +306,10 @@ def test_characters_without_a_glyph_are_shown_by_number(pages: list[str]):
     assert "é Ω → and a bell" in entry
 
 
-ODD = slow("\u202e", "\ue000", "\u2028", "\u0301", "ﷺ", "\t")
+ODD = slow("\u0000", "\uffff", "\u202e", "\ue000", "\u2028", "\u0301", "ﷺ", "\t")
 
 
-@pytest.mark.parametrize("char", ["\u0000", "\ud800", "\uffff", *ODD])
+@pytest.mark.parametrize("char", ["\ud800", *ODD])
 def test_no_character_stops_the_setting(tmp_path: Path, made: Made, char: str):
     """Marks that turn lines about, controls, lone surrogates, private ones: a binder is made all the same."""
     first, *others = made.planned.entries
