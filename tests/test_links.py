@@ -154,3 +154,17 @@ def test_a_footnote_is_no_link(make_build: MakeBuild) -> None:
     root = make_build({"entries/2026-02-07-x/index.md": entry("title: X", body)})
     told = [problem.message for problem in check_links(read(root)[0])]
     assert told == ['the link "../nowhere/index.md" leads to nothing that is in the journal']
+
+
+@pytest.mark.parametrize(
+    ("body", "lines"),
+    [
+        ("One[^1], two[^a].\n\n[^1]: First.\n[^a]: Other.\n", []),
+        ("One[^1].\n\n[^1]: First.\n[^1]: Second.\n\n[^1]: Third.\n", [10, 11]),
+        ("One[^1].\n\n```\n[^1]: First.\n```\n\n[^1]: Second.\n", []),
+    ],
+)
+def test_a_footnote_that_another_takes_the_place_of_is_told(make_build: MakeBuild, body: str, lines: list[int]) -> None:
+    """Markdown shows the last of those of one name, and the words of the others nowhere."""
+    problems = check_links(read(make_build({"entries/a/index.md": entry("title: T", body)}))[0])
+    assert [(p.word, p.line) for p in problems] == [("footnote-twice", line) for line in lines]

@@ -17,6 +17,9 @@ _LINK = re.compile(r"(?<!\\)(?<!!)\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*(<[^<>\n]*>|
 _DEFINITION = re.compile(r"^ {0,3}\[(?!\^)[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
 
 
+_FOOTNOTE = re.compile(r"^ {0,3}(\[\^[^\]\n]+\]):", re.MULTILINE)
+
+
 def find_links(text: str) -> Iterator[tuple[str, int]]:
     """(target, offset) of every link written in the Markdown `text`, inline or by definition."""
     return ((target, start) for target, start, _ in find_targets(text))
@@ -34,7 +37,7 @@ def find_targets(text: str) -> Iterator[tuple[str, int, int]]:
 def check_links(build: Build) -> tuple[Problem, ...]:
     """Findings on links in prose: `broken-link` leads to nothing, `private-link` to a private page
     (followers see its words without a link), `picture-elsewhere` shows a picture of another host,
-    `picture-unshown` on a free page is no public picture of an entry.
+    `picture-unshown` on a free page is no public picture of an entry, `footnote-twice` takes the words of another.
     """
     private = _link_targets(build)
     told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
@@ -44,6 +47,13 @@ def check_links(build: Build) -> tuple[Problem, ...]:
         if "](" not in of.body and "]:" not in of.body:
             continue
         hidden = private_lines(of.body)
+        notes = list(_FOOTNOTE.finditer(blank_code(of.body)))
+        last = {note[1]: note.start() for note in notes}
+        for note in notes:
+            if note.start() != last[note[1]]:
+                where = (of.body_line + of.body.count("\n", 0, note.start()), 1)
+                said = f'the footnote "{note[1]}" is written more than once, and this one is shown nowhere'
+                problems.append(finding(of.src_uri, where, "footnote-twice", said, "give each a name of its own"))
         for target, offset in find_links(of.body):
             if is_elsewhere(target) or target.startswith("#"):
                 continue
