@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import re
 import tomllib
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -32,6 +33,7 @@ def test_a_wheel_holds_every_room() -> None:
     assert folders <= {*told}
 
 
+@cache
 def rooms_imported(path: Path) -> set[str]:
     """Rooms that a module imports, when it is loaded, when it runs, or for hints."""
     found = set()

@@ -218,6 +218,7 @@ def break_and_complete(server: Running, place: Path, tmp_path: Path, moments: in
     assert broken > moments * 0.8
 
 
+@pytest.mark.slow
 def test_a_break_leaves_every_page_whole(server: Running, place: Path, tmp_path: Path) -> None:
     """At a few moments, with the library's server."""
     break_and_complete(server, place, tmp_path, 5)

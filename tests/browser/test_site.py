@@ -120,20 +120,6 @@ def screen(browser: Browser) -> Iterator[Screen]:
         context.close()
 
 
-WIDTHS = [390, 1280, *slow(360, 768)]
-
-
-@pytest.mark.parametrize("width", WIDTHS)
-@pytest.mark.parametrize("where", PAGES)
-def test_pages_fit_the_screen_and_run_without_complaint(screen: Screen, address: str, where: str, width: int) -> None:
-    """No sideways scrolling, no console error, no request to another host."""
-    with watched(screen(width), address + where) as (page, wrong):
-        room = page.evaluate("document.documentElement.clientWidth")
-        wide = page.evaluate("document.documentElement.scrollWidth")
-        assert wide <= room, f"{where} is {wide - room} px too wide at {width}"
-        assert wrong == []
-
-
 SHAPES = [(390, "dark"), (1280, "light"), (390, "light"), (768, "light"), (768, "dark"), (1280, "dark")]
 LIKE_OTHERS = {
     "entries/2026-02-28-shop-heads/",
@@ -156,6 +142,21 @@ LIKE_OTHERS |= {
 LONG = {"terms/", "calendar/", "photos/", "steps/", "entries/", "hours/"}
 """Pages that keep axe busy for long: they wait for the slow suite."""
 
+EACH_KIND = [*(one for one in PAGES if one not in LIKE_OTHERS), *slow(*sorted(LIKE_OTHERS))]
+"""Every page; those that are like others wait for the slow suite."""
+WIDTHS = [390, 1280, *slow(360, 768)]
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+@pytest.mark.parametrize("where", EACH_KIND)
+def test_pages_fit_the_screen_and_run_without_complaint(screen: Screen, address: str, where: str, width: int) -> None:
+    """No sideways scrolling, no console error, no request to another host."""
+    with watched(screen(width), address + where) as (page, wrong):
+        room = page.evaluate("document.documentElement.clientWidth")
+        wide = page.evaluate("document.documentElement.scrollWidth")
+        assert wide <= room, f"{where} is {wide - room} px too wide at {width}"
+        assert wrong == []
+
 
 def looked_at() -> Iterator[object]:
     """Every page in every shape: each day on a phone by night those that are not like others; the rest is slow."""
@@ -174,9 +175,7 @@ def test_axe_finds_nothing(browser: Browser, address: str, where: str, width: in
         assert told == []
 
 
-@pytest.mark.parametrize(
-    "where", [pytest.param(one, marks=pytest.mark.slow) if one in LIKE_OTHERS else one for one in PAGES]
-)
+@pytest.mark.parametrize("where", EACH_KIND)
 def test_pages_read_without_scripts(screen: Screen, address: str, where: str) -> None:
     """Words, pictures and links are there; every picture that is near the fold has come."""
     with watched(screen(scripts=False), address + where) as (page, wrong):

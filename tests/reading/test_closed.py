@@ -530,7 +530,7 @@ def test_no_mutation_opens_a_build(tiny: Path, which: str, monkeypatch: pytest.M
     if which == "first-weeks":
         shutil.rmtree(tiny / "content")
         shutil.copytree(FIRST_WEEKS, tiny / "content")
-    mutate_and_look(tiny, 48, 11, monkeypatch)
+    mutate_and_look(tiny, 24, 11, monkeypatch)
 
 
 @pytest.mark.slow
