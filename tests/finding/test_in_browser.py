@@ -199,7 +199,10 @@ def test_typing_becomes_an_address_after_a_pause(page: Page, address: str) -> No
     ("key", "value", "count"),
     [
         ("tool", "microstop cage", 2),
-        *(pytest.param(*more, marks=pytest.mark.slow) for more in (("assembly", "tail", 8), ("year", "2025", 10))),
+        *(
+            pytest.param(*more, marks=pytest.mark.slow)
+            for more in (("assembly", "tail", 8), ("method", "leak testing", 2), ("year", "2025", 10))
+        ),
     ],
 )
 def test_a_filter_alone_lists_its_entries_newest_first(
