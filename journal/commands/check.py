@@ -178,10 +178,9 @@ def _mend_build(root: Path, wanted: Callable[[Problem], bool], *, yes: bool) -> 
 
     After each the build is read again: where the problem is still there the file is put back as it was.
     """
-    from journal.ledger.journal import open_journal
-    from journal.reading.build import Remembered
+    from journal.ledger.journal import open_journal, remembered_in
 
-    remembered, passed_over, written = Remembered(), set[Problem](), 0
+    remembered, passed_over, written = remembered_in(root), set[Problem](), 0
     problems = open_build(root).problems
     while problem := next((one for one in problems if one.mend and wanted(one) and one not in passed_over), None):
         passed_over.add(problem)

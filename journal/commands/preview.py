@@ -42,10 +42,9 @@ from journal.commands.network.server import addresses_here, names_here, serving_
 from journal.commands.telling import folder_days, tell_problems
 from journal.commands.terminal import build_option, today
 from journal.commands.today import TODAY, tell_today, today_page
-from journal.ledger.journal import Journal, open_journal
+from journal.ledger.journal import Journal, open_journal, remembered_in
 from journal.making.host import load_settings, set_up_environment, site_options, use_own_theme
 from journal.making.lay_site import SETTINGS, LaidSite, lay_site
-from journal.reading.build import Remembered
 from journal.reading.picture_edits import edit_pairs
 from journal.site.frame import page_context
 from journal.view.page_addresses import ENTRIES
@@ -101,7 +100,7 @@ class LivePages:
         self._ended = False
         self._making = threading.Lock()
         self._shown: _Shown | None = None
-        self._remembered = Remembered()
+        self._remembered = remembered_in(root)
 
     def touch(self) -> None:
         """Something under the build folder was saved."""

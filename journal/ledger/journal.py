@@ -20,7 +20,8 @@ from journal.ledger.links import check_links
 from journal.ledger.materials import check_shelf_lives
 from journal.ledger.progress import Progress, replay
 from journal.reading.build import ExaminedPhoto as ExaminedPhoto
-from journal.reading.build import Remembered, read_build
+from journal.reading.build import read_build
+from journal.reading.remembered import Remembered
 
 if TYPE_CHECKING:
     from journal.media.photos import PhotoStore
@@ -59,13 +60,18 @@ def photo_store(root: Path) -> PhotoStore:
     return PhotoStore(root, root / CACHE / "photos")
 
 
+def remembered_in(root: Path) -> Remembered:
+    """What the last run that opened the build folder `root` read."""
+    return Remembered(root / CACHE / "entries.pickle")
+
+
 def open_journal(
     root: Path, today: date, on_photos: OnPhotos | None = None, remembered: Remembered | None = None
 ) -> Journal:
     """Read, check and add up the build folder `root`; nothing under content/ is written.
 
     Every mistake is in the result's `problems`; no exception stands for one. `remembered` is for those who
-    open the same folder again and again.
+    open the same folder again and again; others remember from one run to the next.
     """
     from journal.base.drawing import check_drawing
     from journal.base.shapes import draw_aircraft
@@ -76,7 +82,7 @@ def open_journal(
     def examine(src_uris: Sequence[str]) -> Mapping[str, ExaminedPhoto]:
         return store.examine(src_uris, on_photos)
 
-    build, problems = read_build(root, examine, remembered)
+    build, problems = read_build(root, examine, remembered or remembered_in(root))
     ledger, progress = build_ledger(build), replay(build)
     of_trade, set_anew = check_trade(build, progress)
     supplies = (*check_shelf_lives(build, today), *check_hardware(build, progress))

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from journal.base.byte_progress import Begin, quietly
 from journal.base.digests import file_sha256
+from journal.base.fingerprints import code_digest
 from journal.base.formatting import say_count
 from journal.base.model import Entry, WriteUp
 from journal.base.private_passages import private_lines
@@ -25,7 +26,6 @@ from journal.base.problems import Problem, error
 from journal.ledger.journal import Journal
 from journal.making.archive_pages import record_extras
 from journal.making.host import docs_dir, load_settings, shipped_digests, shipped_words, site_options, write_site
-from journal.making.incremental import code_digest
 from journal.making.lay_site import lay_site, render_pictures
 from journal.making.private_words import gather_private
 from journal.making.scan import Scanner

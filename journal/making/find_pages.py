@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from journal.base.addresses import FIND
+from journal.base.fingerprints import code_digest
 from journal.base.formatting import say_count
 from journal.base.words import _
 from journal.finding.cards import answer_cards
@@ -19,7 +20,7 @@ from journal.finding.index import Analysed, analyse, build_index, digest
 from journal.finding.rules import shipped_rules
 from journal.finding.scripts import Thumb, render_scripts
 from journal.finding.tokens import Tokenizer
-from journal.making.incremental import Kept, code_digest
+from journal.making.incremental import Kept
 from journal.site.site_context import Extras, SiteContext
 from journal.view.page_addresses import ENTRIES, METHODS, STEPS, TOOLS
 from journal.view.page_parts import Group, Link, PageRecord

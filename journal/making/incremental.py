@@ -10,18 +10,15 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import importlib.metadata
-import io
 import json
 import os
 import pickle
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import fields, is_dataclass
-from functools import lru_cache
-from operator import attrgetter
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import journal
+from journal.base.fingerprints import code_digest, packed
 from journal.base.safe_write import link_or_copy, write_whole
 from journal.site.prose_html import Prose, ProseRules, prose_as_json, prose_from_json
 
@@ -106,30 +103,6 @@ def place_linked(linked: Mapping[str, Path], site: Path, folders: Iterable[str])
         link_or_copy(linked[name], f"{root}/{name}")
 
 
-class _Packer(pickle.Pickler):
-    """Of a record only its fields: what dataclasses bring for pickling takes five times as long."""
-
-    def reducer_override(self, thing: object) -> Any:
-        kind = type(thing)
-        if kind not in _FIELDS:
-            names = [one.name for one in fields(kind)] if is_dataclass(kind) else []
-            _FIELDS[kind] = attrgetter(*names) if len(names) > 1 else None
-        get = _FIELDS[kind]
-        return NotImplemented if get is None else (kind, get(thing))
-
-
-_FIELDS: dict[type, Callable[[object], tuple[object, ...]] | None] = {}
-
-
-def packed(thing: object) -> bytes:
-    """`thing` as bytes that are the same where everything in it is; they are never read again. A set has no order that
-    holds from one run to the next, so nothing that is packed may hold one.
-    """
-    out = io.BytesIO()
-    _Packer(out, pickle.HIGHEST_PROTOCOL).dump(thing)
-    return out.getvalue()
-
-
 class Fingerprints:
     """Fingerprints of pages made under one set of circumstances."""
 
@@ -203,13 +176,3 @@ class KeptProse(Kept):
         key = hashlib.sha256(self._digest + packed(facts)).hexdigest()[:32]
         row = self.find_or_make(key, lambda: prose_as_json(render()))
         return prose_from_json(row, rules.terms)
-
-
-@lru_cache(maxsize=1)
-def code_digest() -> bytes:
-    """Every module and list of ours: a change in any of them may change what is made."""
-    package = Path(__file__).parents[1]
-    digest = hashlib.sha256()
-    for file in sorted(file for kind in ("*.py", "*.csv", "*.json", "*.typ", "*.yml") for file in package.rglob(kind)):
-        digest.update(file.read_bytes())
-    return digest.digest()

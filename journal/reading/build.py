@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
 from typing import TypeVar
@@ -56,13 +56,14 @@ from journal.reading.lists import (
 )
 from journal.reading.plan import read_plan
 from journal.reading.publishing import NONE, read_publishing
+from journal.reading.remembered import EntryRead, Remembered
 from journal.reading.text import Naming, Notes, is_there, read_bytes, read_text
 from journal.reading.write_ups import read_inspection, read_measurement
 
 T = TypeVar("T")
 W = TypeVar("W", Inspection, Measurement)
 
-__all__ = ["ExaminedPhoto", "Remembered", "read_build", "told_below"]
+__all__ = ["ExaminedPhoto", "read_build", "told_below"]
 
 MAX_FOLDERS = 16
 """How many folders may lie in one another below entries/, pages/ or records/."""
@@ -118,27 +119,6 @@ class _Content:
     def too_deep(self, uri: str) -> None:
         """Note a folder too far down."""
         self.notes(uri).error(None, "folder-too-deep", "this folder lies too deep and is not read", "move it up")
-
-
-@dataclass(frozen=True, slots=True)
-class _Read:
-    """An entry as it was read from what was `seen` (its bytes, folder, photos, lengths of clips), and what was
-    wrong with it.
-    """
-
-    seen: tuple[object, ...]
-    entry: Entry | None
-    problems: tuple[Problem, ...]
-
-
-@dataclass(slots=True)
-class Remembered:
-    """Entries as they were last read, for a preview that reads after every save: what has not changed, and
-    is held against the same lists, comes out the same.
-    """
-
-    known: KnownIds | None = None
-    entries: dict[str, _Read] = field(default_factory=dict)
 
 
 def read_build(
@@ -200,13 +180,13 @@ def read_build(
     examined = examine([f"{folder.uri}/{name}" for folder in folders for name in folder.photos])
 
     kept = remembered or Remembered()
-    if kept.known != known:
-        kept.known, kept.entries = known, {}
+    kept.hold_against(known)
     entries = [
         entry
         for folder in entry_folders
-        if (entry := _entry(root, folder, known, examined, kept.entries, content.notes(folder.file)))
+        if (entry := _entry(root, folder, known, examined, kept, content.notes(folder.file)))
     ]
+    kept.write()
     errors = {notes.file for notes in content.noted if notes.errors}
     read = {entry.id for entry in entries}
     # An entry that could not be read is known, or an inspection would be told that it is not; a spared draft is not.
@@ -272,7 +252,7 @@ def _entry(
     folder: Folder,
     known: KnownIds,
     examined: Mapping[str, ExaminedPhoto],
-    kept: dict[str, _Read],
+    kept: Remembered,
     notes: Notes,
 ) -> Entry | None:
     """The entry of a folder, from `kept` where nothing that shapes it has changed."""
@@ -283,14 +263,16 @@ def _entry(
         tuple(examined.get(f"{folder.uri}/{name}") for name in folder.photos),
         tuple(file_size(root / folder.uri / name) for name in folder.clips),
     )
-    last = kept.get(folder.file)
-    if last is None or data is None or last.seen != seen:
-        entry = read_entry(root, folder, known, examined, notes)
-        _spare_draft(data, notes)
-        kept[folder.file] = _Read(seen, entry, tuple(notes.problems))
-        return entry
-    notes.problems.extend(last.problems)
-    return last.entry
+
+    def read() -> EntryRead:
+        noted = replace(notes, problems=[])
+        entry = read_entry(root, folder, known, examined, noted)
+        _spare_draft(data, noted)
+        return EntryRead(seen, entry, tuple(noted.problems))
+
+    told = read() if data is None else kept.find_or_read(folder.file, seen, read)
+    notes.problems.extend(told.problems)
+    return told.entry
 
 
 def _note_unknown_entries(entry: Entry, listed: Collection[str], notes: Notes) -> None:

@@ -11,7 +11,8 @@ from making import STEPS_CSV, MakeBuild, entry
 from journal.base.model import PhotoFacts
 from journal.media.photos import Examined
 from journal.reading import entries
-from journal.reading.build import Remembered, read_build
+from journal.reading.build import read_build
+from journal.reading.remembered import Remembered
 
 
 def examine(root: Path, src_uris: Sequence[str]) -> Mapping[str, Examined]:

@@ -35,11 +35,10 @@ from journal.commands.intake.new_entries import (
 from journal.commands.intake.proof import prove_entries
 from journal.commands.written import WrittenList
 from journal.ledger.checks import check_trade
-from journal.ledger.journal import Journal, open_journal
+from journal.ledger.journal import Journal, open_journal, remembered_in
 from journal.ledger.progress import replay
 from journal.ledger.today import running_clocks
 from journal.media.photos import examine_file
-from journal.reading.build import Remembered
 from journal.reading.edits import (
     EditRefusedError,
     add_comment,
@@ -111,7 +110,7 @@ class Bench:
         self.written = WrittenList(root)
         self.arrivals = Arrivals(root)
         self.told: dict[str, tuple[str, ...]] = {}
-        self._remembered = Remembered()
+        self._remembered = remembered_in(root)
         self._lock = threading.Lock()
 
     def journal(self) -> Journal:
