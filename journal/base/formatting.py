@@ -43,19 +43,23 @@ def say_minutes(minutes: int) -> str:
 
 @lru_cache(maxsize=4000)
 def _say_day(day: date, skeleton: str, interface: str) -> str:
-    """A day in the language of the interface; English as the whole journal has it, the day before its month."""
+    """A day in the language of the interface, by the skeletons of Unicode's CLDR; English as the whole journal has it,
+    the day before its month.
+    """
+    if interface == ENGLISH:  # thousands of days, and babel takes long for each
+        return _ENGLISH_DAYS[skeleton].format(day=day, month=MONTHS[day.month - 1], weekday=WEEKDAYS[day.weekday()])
     from babel.dates import format_date, format_skeleton
 
     locale = interface.replace("-", "_")
-    if skeleton not in _ORDERED:
+    if skeleton in ("ccc", "cccc", "LLL"):
         return format_date(day, skeleton, locale)
-    if interface == ENGLISH:
-        return format_date(day, _ORDERED[skeleton], locale)
     return format_date(day, "long", locale) if skeleton == "yMMMMd" else format_skeleton(skeleton, day, locale=locale)
 
 
-_ORDERED = {"yMMMMd": "d MMMM y", "MMMMd": "d MMMM", "MMMd": "d MMM", "yMMMM": "MMMM y"}
-"""Parts of a date whose order depends on the language, with their order here."""
+_ENGLISH_DAYS = {
+    **{"yMMMMd": "{day.day} {month} {day.year}", "MMMMd": "{day.day} {month}", "MMMd": "{day.day} {month:.3}"},
+    **{"yMMMM": "{month} {day.year}", "LLL": "{month:.3}", "cccc": "{weekday}", "ccc": "{weekday:.3}"},
+}
 
 
 def say_date(day: date) -> str:

@@ -62,8 +62,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     from journal.media.photos.kinds import TRY_AGAIN
     from journal.view.view import Audience, open_view
 
-    # What is made here is needed to the end: to search it for rubbish again and again takes a tenth of the time.
-    gc.set_threshold(100_000, 50, 100)
+    gc.disable()  # what is made here is needed to the end: to search it again and again takes a tenth of the time
     settings = load_settings(root, out=out)
     others = settled_by(settings)
     beside = digest_files(map(Path, others or ()))

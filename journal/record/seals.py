@@ -12,7 +12,7 @@ from datetime import UTC, date, datetime, timedelta
 from difflib import SequenceMatcher
 from itertools import groupby
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import filelock
@@ -46,8 +46,10 @@ from journal.record.chain import (
 )
 from journal.record.forks import join_chains
 from journal.record.sealed_parts import LISTS, SealedPart, cut_parts, file_of, out_of_place, stem
-from journal.record.timestamps import Stamp, read_stamps
 from journal.view.view import ShownEntry, ShownInspection, Told, View
+
+if TYPE_CHECKING:
+    from journal.record.timestamps import Stamp
 
 _LOCK = ".journal/seal.lock"
 PATIENCE_SECONDS = 10.0
@@ -443,6 +445,8 @@ def _sealed_late(chain: Chain, view: View) -> Iterator[Problem]:
 
 def stamps_of(root: Path, chain: Chain) -> tuple[Stamp, ...]:
     """The time-stamps stored in content/seals, each checked."""
+    from journal.record.timestamps import read_stamps  # what certificates need takes long to load
+
     folder = root / SEALS
     names = [path.name for path in folder.iterdir()] if folder.is_dir() else []
     return read_stamps(names, lambda name: (folder / name).read_bytes(), chain)

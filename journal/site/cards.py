@@ -15,7 +15,7 @@ import itertools
 import json
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass, fields, replace
 from datetime import date
 from enum import Enum
 from functools import lru_cache
@@ -95,7 +95,8 @@ class LinkCard:
     @property
     def key(self) -> str:
         """Changes whenever the picture would: a card made once is good until then."""
-        said = asdict(self) | {
+        said = {one.name: getattr(self, one.name) for one in fields(self)} | {
+            "told": [asdict(cell) for cell in self.told],
             "picture": self.picture.name if self.picture else None,
             "step_order": condense_steps(self.steps, self.step_order),
             "drawn": [(assembly.id, assembly.state.value) for assembly in self.drawn],
