@@ -51,6 +51,8 @@ def without_accents(text: str) -> str:
 _NEVER_SAID = re.compile(r"</?[a-zA-Z][^<>\n]*>|\{:?[^{}\n]*\}|[a-zA-Z][a-zA-Z0-9+.-]*://[^\s<>]*|[^\s<>]+@[^\s<>]+")
 """Tags, attributes and addresses: Markdown and HTML write them differently."""
 _BETWEEN_LETTERS = re.compile(r"[\W_]+")
+_SIGNS = bytes(sign for sign in range(128) if not chr(sign).isalnum())
+"""The same of ASCII, for which no pattern is needed."""
 
 
 def block_anchor(words: str) -> str:
@@ -59,8 +61,9 @@ def block_anchor(words: str) -> str:
     """
     if "@" in words or "<" in words or "{" in words or "://" in words:  # few do, and to look for each takes long
         words = _NEVER_SAID.sub(" ", words)
-    bare = _BETWEEN_LETTERS.sub("", without_accents(words).casefold())
-    return f"said-{zlib.crc32(bare.encode()):08x}" if bare else ""
+    words = without_accents(words).casefold()
+    bare = words.encode().translate(None, _SIGNS) if words.isascii() else _BETWEEN_LETTERS.sub("", words).encode()
+    return f"said-{zlib.crc32(bare):08x}" if bare else ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -481,6 +481,10 @@ def plain_blocks(body: str) -> Iterator[tuple[str, bool]]:
     headings: set[int] = set()
     fenced = quoted = item = table = False
     for whole, bare in zip(body.split("\n"), blank_code(body).split("\n"), strict=True):
+        if whole[:1].isalpha() and "|" not in whole and not (fenced or table):  # as nearly all are
+            item = item and bool(blocks[-1])
+            blocks[-1].append(whole.rstrip("# "))
+            continue
         quote = "" if fenced else _QUOTE.findall(whole)[0].strip()
         line = whole if fenced else _QUOTE.sub("", whole)
         heading = not fenced and bool(_HEADING.match(line))

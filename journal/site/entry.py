@@ -137,6 +137,8 @@ def _turn(site: SiteContext, between: Neighbours, order: Link, first: str, last:
 
 def written_tables(entry: ShownEntry) -> tuple[Table, ...]:
     """Fasteners, torque and materials of an entry as they were written down; the ids are those of its own page."""
+    if not (entry.fasteners or entry.torque or entry.materials):
+        return ()
     materials = tuple(
         (one.name or one.id, one.batch or NOTHING, say_date(one.expires) if one.expires else NOTHING)
         for one in entry.materials
