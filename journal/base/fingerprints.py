@@ -33,10 +33,12 @@ _FIELDS: dict[type, Callable[[object], tuple[object, ...]] | None] = {}
 
 def packed(thing: object) -> bytes:
     """`thing` as bytes that are the same where everything in it is; they are never read again. A set has no order that
-    holds from one run to the next, so nothing that is packed may hold one.
+    holds from one run to the next, so nothing that is packed may hold one, nor itself.
     """
     out = io.BytesIO()
-    _Packer(out, pickle.HIGHEST_PROTOCOL).dump(thing)
+    packer = _Packer(out, pickle.HIGHEST_PROTOCOL)
+    packer.fast = True  # what was made now shares its texts otherwise than what was kept; that must not show
+    packer.dump(thing)
     return out.getvalue()
 
 

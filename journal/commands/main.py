@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import importlib
 import os
 import signal
@@ -58,6 +60,9 @@ def _tidy_when_ended() -> Iterator[None]:
     finally:
         for number, was in before.items():
             signal.signal(number, was)
+
+
+atexit.register(gc.freeze)  # else Python looks through everything once more at its end: a tenth of a site's time
 
 
 class _Group(click.Group):

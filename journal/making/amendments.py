@@ -12,7 +12,6 @@ from journal.base.private_passages import cut_private
 from journal.base.words import N_, _
 from journal.record.chain import Kind, Seal, read_chain, text_uri
 from journal.record.sealed_parts import blocks, said_lines
-from journal.record.seals import seal_story
 from journal.site.site_context import Extras, SiteContext
 from journal.view.view import ShownEntry
 
@@ -30,6 +29,10 @@ def add_amendments(site: SiteContext, root: Path) -> Extras:
     whose texts were not kept, nothing is told.
     """
     chain = read_chain(root)
+    if not chain.current:
+        return Extras()
+    from journal.record.seals import seal_story  # what is never needed before something is sealed
+
     amended = {}
     for entry in site.view.entries if chain.fault is None else ():
         seal = chain.current.get((Kind.ENTRY, entry.id))

@@ -99,6 +99,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         self._own_templates: list[str] = []
         self._host_templates: list[str] = []
         self._kept: incremental.KeptPages = {}
+        self._standing: incremental.KeptPages = {}
         self._fingerprints: dict[str, str] = {}
         self._listed: list[dict[str, str]] = []
         self._told: frozenset[Problem] = frozenset()
@@ -123,7 +124,7 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         if not self.config.host_search:
             _silence_search(config)
         config.nav = None
-        self._config, self._staging, self._kept = config, None, {}
+        self._config, self._staging, self._kept, self._standing = config, None, {}, {}
         # The host would walk through all of content/ and publish what it finds: it is shown an empty folder.
         # For the same reason it empties an empty folder before it begins.
         self._content = Path(config.docs_dir)
@@ -149,6 +150,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
             notes.unlink(missing_ok=True)
             whole = () if known is None else (PICTURES[:-1], CARDS[:-1], CLIPS[:-1])
             self._kept = incremental.strip_to(building, known or {}, whole)
+            # The spare folder lacks what changed the time before; the site that stands has it.
+            self._standing = incremental.read_pages(cache / _CURRENT, self._staging.place) or {}
         self._reusable = reusable
 
     def _come_home(self, files: Files, config: MkDocsConfig) -> None:
@@ -202,8 +205,8 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         there already. The newest page is always among them, since the host dates what it writes by it.
         """
         self._fingerprints, self._listed = {}, []
-        marks = None
-        if self._staging is not None and self._reusable:
+        marks, staging = None, self._staging
+        if staging is not None and self._reusable:
             marks = incremental.Fingerprints(
                 settings=Path(config.config_file_path),
                 templates=[Path(folder) for folder in self._own_templates],
@@ -213,10 +216,12 @@ class JournalPlugin(BasePlugin[JournalConfig]):  # type: ignore[no-untyped-call]
         for made in laid.pages():
             path = f"{made.address}index.html"
             unchanged = False
-            if marks is not None and (mark := marks.of(made)):
+            if staging and marks and (mark := marks.of(made)):
                 self._fingerprints[path] = mark
                 kept = self._kept.get(path)
-                unchanged = kept is not None and kept.fingerprint == mark
+                unchanged = (kept is not None and kept.fingerprint == mark) or incremental.take_over(
+                    self._standing.get(path), mark, staging.place / path, staging.building / path
+                )
             self._listed.append(_listed(made, config))
             if unchanged and newest is not None and made.updated <= newest.update_date:
                 continue
