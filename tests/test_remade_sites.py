@@ -10,6 +10,7 @@ import sys
 from collections.abc import Callable
 from hashlib import sha256
 from pathlib import Path
+from typing import Any
 
 import pytest
 from click.testing import CliRunner
@@ -17,7 +18,7 @@ from making import BUILD_YML, STEPS_CSV, entry, slow
 from PIL import Image
 
 from journal.commands.main import main
-from journal.making import host, unchanged
+from journal.making import host, mkdocs_plugin, unchanged
 from journal.media.photos import service, store
 
 SEED = int(os.environ.get("REMADE_SEED", "20261127"))
@@ -225,6 +226,23 @@ def test_nothing_changed_opens_nothing(small: Path, monkeypatch: pytest.MonkeyPa
     assert contents(small / "site") == before
 
 
+def test_the_second_site_makes_only_what_changed(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Not all once more because there is no folder of the time before."""
+    made: list[str] = []
+    real = mkdocs_plugin.page_context
+
+    def counting(frame: Any, page: Any, **others: Any) -> Any:
+        made.append(page.address)
+        return real(frame, page, **others)
+
+    monkeypatch.setattr(mkdocs_plugin, "page_context", counting)
+    _say_more(small, random.Random(3))
+    make(small)
+    assert any(address.startswith("entries/") for address in made)
+    assert len(made) < len(list((small / "site").rglob("index.html"))) / 4
+    assert not [address for address in made if address.startswith("shop/")]
+
+
 @pytest.mark.parametrize(
     "change",
     [
@@ -282,6 +300,7 @@ PRINT_WHAT_DECIDES = """
 import hashlib, sys
 from datetime import date
 from pathlib import Path
+from typing import Any
 from journal.ledger.journal import open_journal
 from journal.making.incremental import packed
 from journal.site.pages import context_pages

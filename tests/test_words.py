@@ -15,14 +15,26 @@ from xml.etree import ElementTree as ET
 import html5lib
 import pytest
 from babel import Locale
+from babel.dates import format_date
 from babel.messages.catalog import Catalog
 from babel.messages.extract import extract_javascript
 from babel.messages.pofile import read_po, write_po
+from hypothesis import given
+from hypothesis import strategies as st
 from jinja2.ext import babel_extract
 from making import build_site
 
 from journal.base import words
-from journal.base.formatting import say_count, say_date, say_minutes, say_month, say_number, say_weekday
+from journal.base.formatting import (
+    say_count,
+    say_date,
+    say_minutes,
+    say_month,
+    say_number,
+    say_short_date,
+    say_short_month,
+    say_weekday,
+)
 from journal.base.words import _, content_lang, interface_lang, lang_of, speak, spoken
 from journal.ledger.journal import open_journal
 
@@ -141,6 +153,15 @@ def test_english_is_said_where_nothing_else_ships() -> None:
     assert interface_lang() == ' lang="en"'
     speak("en-GB")
     assert (spoken().page, content_lang(), lang_of("en")) == ("en-GB", "", "")
+
+
+@given(st.dates())
+def test_english_days_are_those_of_the_library(day: date) -> None:
+    """Unicode's CLDR names them (by way of babel); only the order is ours."""
+    said = (say_date(day), say_short_date(day), say_short_date(day, spelt_out=True), say_weekday(day))
+    assert said == tuple(format_date(day, order, "en") for order in ("d MMMM y", "d MMM", "d MMMM", "cccc"))
+    said = (say_weekday(day, short=True), say_short_month(day), say_month(f"{day:%Y-%m}".rjust(7, "0")))
+    assert said == tuple(format_date(day, order, "en") for order in ("ccc", "LLL", "MMMM y"))
 
 
 def test_a_catalogue_that_ships_is_spoken(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

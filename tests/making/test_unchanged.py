@@ -212,6 +212,8 @@ def test_records_are_packed_alike_where_all_in_them_is() -> None:
     things = [One(1), One(2), Two(1), Two(1, 2), Two(One(1)), Two(One(2)), (1, 2), [1, 2], "1", 1, None]
     assert len({packed(one) for one in things}) == len(things)
     assert packed(Two(One("a"), ("b",))) == packed(Two(One("a"), ("b",)))
+    same, other = ["as", "it", "was"], ["as", "it", "was"]
+    assert packed((same, same[0])) == packed((same, other[0]))  # one text twice, or two that say the same
 
 
 def test_a_page_has_another_fingerprint_wherever_something_around_it_changes(

@@ -2,15 +2,24 @@
 
 from __future__ import annotations
 
+import os
+import pickle
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from functools import cache, partial
+from hashlib import sha256
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 from making import STEPS_CSV, MakeBuild, entry
 
 from journal.base.model import PhotoFacts
+from journal.base.safe_write import write_whole
 from journal.media.photos import Examined
-from journal.reading import entries
+from journal.media.photos.cache import CacheFolder
+from journal.reading import entries, remembered
 from journal.reading.build import read_build
 from journal.reading.remembered import Remembered
 
@@ -48,19 +57,23 @@ def change(root: Path, number: int) -> None:
     path.write_text(text)
 
 
-def test_what_is_remembered_never_differs_from_what_is_there(make_build: MakeBuild) -> None:
-    """Through every kind of change, one after another, both ways of reading agree, problems included."""
+def test_what_is_remembered_never_differs_from_what_is_there(make_build: MakeBuild, tmp_path: Path) -> None:
+    """Through every kind of change, one after another, all ways of reading agree, problems included: afresh, with what
+    this run remembers, and with what the last one kept.
+    """
     root = make_build({"entries/a/index.md": entry(""), "entries/b/index.md": entry("hours: [1:00, 18:00-19:30]")})
-    remembered = Remembered()
+    of_this_run, of_the_last = cache(Remembered), partial(Remembered, tmp_path / "kept")
     for number in range(14):
         change(root, number)
         fresh = read_build(root, lambda uris: examine(root, uris))
-        assert read_build(root, lambda uris: examine(root, uris), remembered) == fresh
-        assert read_build(root, lambda uris: examine(root, uris), remembered) == fresh
+        for remember in (of_this_run, of_this_run, of_the_last, of_the_last):
+            assert read_build(root, lambda uris: examine(root, uris), remember()) == fresh
 
 
-def test_only_what_changed_is_read_again(make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch) -> None:
-    """After a save of one entry, one entry is read."""
+def test_only_what_changed_is_read_again(
+    make_build: MakeBuild, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    """After a save of one entry, one entry is read, in this run and in the next; with a newer program all are."""
     root = make_build({f"entries/{name}/index.md": entry(f"title: {name}") for name in "abcd"})
     read: list[str] = []
     real = entries.read_entry
@@ -70,9 +83,51 @@ def test_only_what_changed_is_read_again(make_build: MakeBuild, monkeypatch: pyt
         return real(*arguments)  # type: ignore[arg-type]
 
     monkeypatch.setattr("journal.reading.build.read_entry", counting)
-    remembered = Remembered()
-    read_build(root, lambda uris: {}, remembered)
-    (root / "content/entries/c/index.md").write_text(entry("title: changed"))
+    for remember in (partial(Remembered, tmp_path / "kept"), cache(Remembered)):
+        (root / "content/entries/c/index.md").write_text(entry("title: as it was"))
+        read_build(root, lambda uris: {}, remember())
+        (root / "content/entries/c/index.md").write_text(entry("title: changed"))
+        read.clear()
+        read_build(root, lambda uris: {}, remember())
+        assert read == ["c"]
+    monkeypatch.setattr(remembered, "code_digest", lambda: b"newer")
     read.clear()
-    read_build(root, lambda uris: {}, remembered)
-    assert read == ["c"]
+    read_build(root, lambda uris: {}, Remembered(tmp_path / "kept"))
+    assert read == [*"abcd"]
+
+
+class Foreign:
+    """Asks whoever loads it to call something."""
+
+    def __init__(self, call: object, *arguments: object) -> None:
+        self.asks = call, arguments
+
+    def __reduce__(self) -> tuple[object, tuple[object, ...]]:
+        return self.asks
+
+
+@pytest.mark.parametrize("call", [os.mkdir, Path.mkdir, Path, CacheFolder.write, Remembered, write_whole, print, eval])
+def test_a_foreign_file_calls_nothing(tmp_path: Path, call: object) -> None:
+    """Only records, days and fractions are made of it, whole or in the place of an entry; it counts as none."""
+    asked = Foreign(call, str(tmp_path / "made"))
+    for told in (asked, (b"lists", {"content/entries/a/index.md": asked}), (b"lists",), [1], "x"):
+        with suppress(AttributeError, pickle.PicklingError):
+            rest = pickle.dumps(told)
+            (tmp_path / "kept").write_bytes(sha256(rest).hexdigest().encode() + b"\n" + rest)
+            Remembered(tmp_path / "kept")
+            assert remembered._loaded(pickle.dumps(asked)) is None
+    assert [path.name for path in tmp_path.iterdir()] == ["kept"]
+
+
+@given(st.data())
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_a_damaged_file_counts_as_none(make_build: MakeBuild, data: st.DataObject) -> None:
+    """Whatever became of it, what is read is what is there, and the next run finds it whole again."""
+    root = make_build({f"entries/{name}/index.md": entry(f"title: {name}") for name in "ab"})
+    kept = root / "kept"
+    fresh = read_build(root, lambda uris: {}, Remembered(kept))
+    whole = kept.read_bytes()
+    at = data.draw(st.integers(0, len(whole)))
+    kept.write_bytes(data.draw(st.sampled_from([whole[:at], whole[:at] + b"x" + whole[at + 1 :], whole[at:], b""])))
+    assert read_build(root, lambda uris: {}, Remembered(kept)) == fresh
+    assert kept.read_bytes() == whole
