@@ -254,19 +254,19 @@ def test_the_second_site_makes_only_what_changed(small: Path, monkeypatch: pytes
 def test_every_change_is_seen(small: Path, change: Edit) -> None:
     """Content, settings, the site itself, the memory: with any of it changed the site is looked through."""
     make(small)
-    assert unchanged.recall(small, None) is not None
+    assert unchanged.recall(small, None, unchanged.digest_inputs(small)) is not None
     change(small, random.Random(3))
     if change is not _drop_memory:
-        assert unchanged.recall(small, None) is None
+        assert unchanged.recall(small, None, unchanged.digest_inputs(small)) is None
     make(small)
     assert (small / "site/index.html").read_text() != "spoilt"
 
 
 def test_another_day_and_another_place_are_other_sites(small: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Findings depend on the day; `--out` asks for another folder."""
-    assert unchanged.recall(small, small / "elsewhere") is None
+    assert unchanged.recall(small, small / "elsewhere", unchanged.digest_inputs(small)) is None
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1900000000")
-    assert unchanged.recall(small, None) is None
+    assert unchanged.recall(small, None, unchanged.digest_inputs(small)) is None
 
 
 def test_strict_is_not_passed_over(small: Path) -> None:
@@ -281,7 +281,7 @@ def test_what_other_programs_decide_is_never_taken_for_unchanged(small: Path) ->
     """A hook, or settings taken from the environment, may change a page for reasons that no file tells."""
     (small / "mkdocs.yml").write_text(SETTINGS.replace("Remade", "!ENV [NAME, Remade]"))
     make(small)
-    assert unchanged.recall(small, None) is None
+    assert unchanged.recall(small, None, unchanged.digest_inputs(small)) is None
 
 
 def test_a_site_that_could_not_be_made_leaves_no_memory(small: Path) -> None:

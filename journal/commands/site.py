@@ -40,9 +40,10 @@ def site(root: Path, out: Path | None, strict: bool) -> None:
     """
     from journal.making.unchanged import digest_inputs, recall
 
-    told = recall(root, out)
+    inputs = digest_inputs(root)
+    told = recall(root, out, inputs)
     if told is None or (strict and told["problems"]):
-        told = _make(root, out, digest_inputs(root), strict=strict)
+        told = _make(root, out, inputs, strict=strict)
     days = {folder: date.fromisoformat(day) for folder, day in told["days"].items()}
     tell_problems(map(Problem.from_json, told["problems"]), days, late=[*map(Problem.from_json, told["late"])])
     click.echo(told["words"])

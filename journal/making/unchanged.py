@@ -66,10 +66,11 @@ def digest_files(places: Iterable[Path], about: object = None) -> Inputs:
     return Inputs(places=tuple(map(str, places)), digest=digest, fresh=fresh)
 
 
-def recall(root: Path, place: Path | None) -> dict[str, Any] | None:
+def recall(root: Path, place: Path | None, inputs: Inputs) -> dict[str, Any] | None:
     """What was told when the site that stands was made, if everything is as it was then; else None.
 
-    `place` is where the site is wanted, None for where it was put last without being asked.
+    `place` is where the site is wanted, None for where it was put last without being asked; `inputs` is how the build
+    folder looks now.
     """
     try:
         note = json.loads((root / NOTE).read_bytes())
@@ -77,7 +78,7 @@ def recall(root: Path, place: Path | None) -> dict[str, Any] | None:
             return None
         # The site is looked through last: it has the most files.
         same = (
-            digest_inputs(root).digest == note["inputs"][0]
+            inputs.digest == note["inputs"][0]
             and digest_files(map(Path, note["others"])).digest == note["inputs"][1]
             and {path: sha256(Path(path).read_bytes()).hexdigest() for path in note["fresh"]} == note["fresh"]
             and _site(Path(note["folder"])) == note["site"]

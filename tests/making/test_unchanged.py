@@ -93,8 +93,8 @@ def test_only_what_is_as_it_was_is_told_again(root: Path, change: str) -> None:
     """Every file that the site comes of, and the site itself, by size and times; what was just written by content."""
     same, do = CHANGES[change]
     do(root)
-    assert recall(root, None) == ({"said": "made"} if same else None)
-    assert recall(root, root / "site") is None  # it was not asked for there
+    assert recall(root, None, digest_inputs(root)) == ({"said": "made"} if same else None)
+    assert recall(root, root / "site", digest_inputs(root)) is None  # it was not asked for there
 
 
 @pytest.mark.parametrize(
@@ -108,7 +108,7 @@ def test_another_day_or_program_makes_it_anew(
         monkeypatch.setenv("SOURCE_DATE_EPOCH", value)
     else:
         monkeypatch.setattr(unchanged, name, value)
-    assert recall(root, None) is None
+    assert recall(root, None, digest_inputs(root)) is None
 
 
 @pytest.mark.parametrize(("seconds", "fresh"), [(0, True), (2.9, True), (3.1, False), (60, False)])
