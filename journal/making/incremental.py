@@ -149,21 +149,22 @@ class Kept:
 
     def __init__(self, file: Path) -> None:
         self._file = file
-        self._rows: dict[str, Any] = {}
-        self._used: dict[str, Any] = {}
+        self._rows: dict[str, str] = {}
+        self._used: dict[str, str] = {}
         self._fresh = False
         with contextlib.suppress(OSError, ValueError, TypeError):
             told, _, rows = file.read_bytes().partition(b"\n")
             if told.decode() == hashlib.sha256(rows).hexdigest():
-                self._rows = dict(json.loads(rows))
+                self._rows = dict(row.split(" ", 1) for row in rows.decode().split("\n"))
 
     def find_or_make(self, key: str, make: Callable[[], object]) -> Any:
         """The row of `key`; what `make` gives where none is kept, which is kept for the next build."""
-        if key in self._rows:
-            row = self._rows[key]
+        if (told := self._rows.get(key)) is not None:
+            row = json.loads(told)
         else:
             self._fresh, row = True, make()
-        self._used[key] = row
+            told = json.dumps(row, ensure_ascii=False, separators=(",", ":"))
+        self._used[key] = told
         return row
 
     def write(self) -> None:
@@ -171,7 +172,7 @@ class Kept:
         if not self._fresh and len(self._used) == len(self._rows):
             return
         with contextlib.suppress(OSError):
-            rows = json.dumps(self._used, ensure_ascii=False, separators=(",", ":")).encode()
+            rows = "\n".join([f"{key} {told}" for key, told in self._used.items()]).encode()
             write_whole(self._file, hashlib.sha256(rows).hexdigest().encode() + b"\n" + rows, cache=True)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -276,4 +275,4 @@ def test_rows_are_made_once_and_go_when_nobody_asks(tmp_path: Path) -> None:
     ):
         file.write_bytes(broken)
         assert build({"a": 1}) == ["a"]
-        assert json.loads(file.read_bytes().partition(b"\n")[2]) == {"a": [1]}
+        assert file.read_bytes().partition(b"\n")[2] == b"a [1]"
