@@ -212,9 +212,12 @@ def _pictures_in(strips: Iterable[Telling]) -> int:
 
 def _parted(strips: Iterable[Telling]) -> list[list[Telling]]:
     parts: list[list[Telling]] = [[]]
+    pictures = 0
     for strip in strips:
-        if parts[-1] and _pictures_in([*parts[-1], strip]) > PICTURES_ON_PAGE:
+        pictures += len(strip.pictures)
+        if parts[-1] and pictures > PICTURES_ON_PAGE:
             parts.append([])
+            pictures = len(strip.pictures)
         parts[-1].append(strip)
     return parts
 
