@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from cameras import take
 from click.testing import CliRunner, Result
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
@@ -509,6 +509,7 @@ def test_the_words_of_a_cell_stay_words() -> None:
     )
 
 
+@settings(max_examples=25)
 @given(st.text(max_size=60), st.text(max_size=30))
 def test_no_table_makes_it_stumble(text: str, hours: str) -> None:
     """Whatever stands in a cell, values come out in form or as None."""
