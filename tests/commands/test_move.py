@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
 import sys
 from dataclasses import fields, is_dataclass
 from datetime import date
+from difflib import unified_diff
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from cameras import photo_bytes
 from click.testing import CliRunner, Result
-from making import BUILD_YML, STEPS_CSV, MakeBuild, entry
+from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, slow
 
 from journal.base.model import Build
 from journal.commands.main import main
@@ -146,17 +149,19 @@ def test_every_reference_is_seen_where_it_is_read(root: Path, folder: str, pytes
 @pytest.mark.parametrize(
     ("kind", "old", "new"),
     [
-        ("assembly", "flaps", "wing-flaps"),
         ("assembly", "left-wing", "lw"),
-        ("person", "ada", "a.b"),
         ("person", "bo", "bodil"),
         ("person", "insp", "ines"),
-        ("place", "home", "garage"),
         ("place", "hangar", "h2"),
         ("step", "5.1", "5.10"),
-        ("step", "5.3", "6.1"),
-        ("step", "7.1", "7.11"),
         ("step", "7.10", "W-10"),
+        *slow(
+            ("assembly", "flaps", "wing-flaps"),
+            ("person", "ada", "a.b"),
+            ("place", "home", "garage"),
+            ("step", "5.3", "6.1"),
+            ("step", "7.1", "7.11"),
+        ),
     ],
 )
 def test_an_id_is_renamed_wherever_it_is_named(root: Path, kind: str, old: str, new: str) -> None:
@@ -540,7 +545,7 @@ def play(root: Path, seed: int, moves: int) -> tuple[int, int]:
 
 def test_moves_and_undos_keep_everything(root: Path) -> None:
     """A few of the law; many in the slow one."""
-    done, _ = play(root, 1, 14)
+    done, _ = play(root, 1, 10)
     assert done >= 3
 
 
@@ -844,3 +849,63 @@ def test_a_text_that_ends_within_code_takes_in_no_other(root: Path) -> None:
     add(root, {"entries/2026-02-07-near/index.md": entry("title: Near\nplace: home", "```\nnever closed")})
     said = refused(root, "join", "2026-02-07-near", "2026-02-07-flaps")
     assert "2026-02-07-near/index.md: the text ends within code; close it first" in said
+
+
+MOVES: list[tuple[list[str], str]] = [
+    (["entry", "2026-02-07-flaps", "2026-02-07-ribs", "--dry-run"], ""),
+    (["entry", "2026-02-07-flaps/", "2026-02-07-ribs"], ""),
+    (["entry", "2026-02-07-alone", "lone"], ""),
+    (["entry", "2026-02-07-alone.md", "2026-02-07-lone"], ""),
+    (
+        ["split", "2026-02-07-ribs", "--assembly", "Left wing", "--step", "5.3", "--from", "then  THE"],
+        "Spar\nx\n0:50\n0\n",
+    ),
+    (["picture", "2026-02-07-ribs/A.jpg", "2026-02-07-lone"], ""),
+    (["picture", "2026-02-07-ribs/A.jpg", "2026-02-08-wing/rib 4.jpg"], ""),
+    (["picture", "2026-02-07-spar/b.JPG", "spar.jpg"], ""),
+    (["person", "Ada", "a.b"], ""),
+    (["assembly", "flaps", "fl"], ""),
+    (["place", "home", "garage"], ""),
+    (["step", "5.3", "6.1"], ""),
+    (["join", "2026-02-07-lone", "2026-02-07-again"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-spar"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
+    (["edition", "c.csv"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-lone"], ""),
+]
+
+
+def test_what_each_move_says_and_writes(
+    root: Path, monkeypatch: pytest.MonkeyPatch, pytestconfig: pytest.Config
+) -> None:
+    """Word for word, one move after the other in a sealed build; `--rewrite-goldens` accepts a change."""
+    golden = Path(__file__).with_name("moves.golden.txt")
+    (root / "content/entries/2026-02-07-alone.md").write_text(
+        "---\nassembly: flaps\nhours: 0:30\n---\n```\nAlone.\n```\n"
+    )
+    (root / "content/entries/2026-02-07-again/x.txt").write_text("x")
+    table = root / "c.csv"
+    table.write_text("old,new,title,page\n5.1,5.2,,5-9\n5.2,5.1,Drill,\n7.10,7.3,,\n,5.5,,\n,,New,\n7.2,,,\n", "utf-8")
+    assert run(root, "seal").exit_code == 0
+    terminal = SimpleNamespace(stdin=SimpleNamespace(isatty=lambda: True))
+    monkeypatch.setattr("journal.commands.moving.move.sys", terminal)
+    told: list[str] = []
+    for words, answers in MOVES:
+        before = contents(root)
+        said = run(root, "move", *(str(table) if word == "c.csv" else word for word in words), answers=answers)
+        told += [f"$ journal move {' '.join(words)}", f"{said.output}[{said.exit_code}]"]
+        after = contents(root)
+        told += [f"- {file}" for file in sorted(before.keys() - after.keys())]
+        told += [f"+ {file}" for file in sorted(after.keys() - before.keys())]
+        for file in sorted(one for one in after if one.endswith((".md", ".csv", ".yml", ".svg"))):
+            old = before.get(file, b"").decode().split("\n")
+            told += [f"  {line!r}" for line in unified_diff(old, after[file].decode().split("\n"), file, file, n=0)]
+        if "x.txt too" in said.output:
+            (root / "content/entries/2026-02-07-again/x.txt").unlink()
+    kinds = [[], *([kind] for kind in dict.fromkeys(words[0] for words, _ in MOVES))]
+    told += [CliRunner().invoke(main, ["move", *kind, "--help"]).output for kind in kinds]
+    text = re.sub(r"put-away-[0-9a-f]{8}", "put-away", "\n".join(told).replace(str(root), "BUILD")) + "\n"
+    if pytestconfig.getoption("--rewrite-goldens"):
+        golden.write_text(text, "utf-8", newline="\n")
+    assert text == golden.read_text("utf-8")

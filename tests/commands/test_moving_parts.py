@@ -249,7 +249,8 @@ def test_what_is_sealed_is_named_or_counted(
     entries = [told(0, id=one, formerly=(f"old-{one}",)) for one in "abcd"]
     build = SimpleNamespace(entries=entries, write_ups=[])
     planned: Any = SimpleNamespace(
-        texts={f"content/entries/{one}/index.md": "" for one in "abc"},
+        texts={f"content/entries/{one}/index.md": "" for one in "ab"},
+        away=["content/entries/c/index.md"],
         paths={"content/entries/d": "content/entries/e"},
         of=SimpleNamespace(build=build, root=Path()),
     )
