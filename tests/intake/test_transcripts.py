@@ -148,8 +148,8 @@ def test_every_word_and_every_entry(
     (tmp_path / "days.csv").write_text(TABLE, "utf-8")
     make_build({"entries/mine/index.md": entry("date: 2019-02-23\npeople: [ada]")})
     run(root, "adopt", tmp_path / "days.csv")
-    told_apart = ("--skip-faulty", "--hours-are", "total", "--keep-twins", "--not-beside", "--ignore-totals")
-    run(root, "adopt", tmp_path / "days.csv", "--write", *told_apart)
+    in_all = ("--skip-faulty", "--hours-are", "total", "--keep-twins", "--not-beside", "--ignore-totals")
+    run(root, "adopt", tmp_path / "days.csv", "--write", *in_all)
     for command in ("enter", "adopt"):
         run(root, command, "--help")
     text = "\n".join(told).replace(str(phone), "PHONE").replace(str(root), "BUILD")
