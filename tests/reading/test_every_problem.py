@@ -211,6 +211,112 @@ Weighed.
 
 NESTED = "> " * 22 + "deep\n"
 
+SLIPS = (
+    # YAML: what would be lost, changed or cut off
+    *("title: Drill #40 wandered", "tools: [reamer, #40 drill]", "tools: #40 drill, reamer", "title: Ribs: the first"),
+    *(
+        'title: "C:\\temp"',
+        'title: "open',
+        "title: 'Ada's",
+        "tools: [a, b",
+        "title: @home",
+        "title: *rib",
+        "title: &rib x",
+    ),
+    *(
+        "title: !rib",
+        "photos: !private A.jpg",
+        "steps: [5.1,5.2] 5.3",
+        "title\nhours: 1",
+        "\ttitle: x",
+        "title: a\n  - b",
+    ),
+    *(
+        "title: |  # lost words\n  kept",
+        "? [a]: b",
+        "title: a\n--- \nb: c",
+        "tools:\n- a\n - b",
+        "hours: 1 # two",
+        "title: x # y",
+    ),
+    *(
+        "title: x\x01y",
+        "title: {a: " * 22 + "b" + "}" * 22,
+        "title: 'a' #40",
+        "people: ada #5",
+        "tools:\n- #40 drill",
+        "- a\n- b",
+    ),
+    *(
+        "title: private: x",
+        "photos:\n  A.jpg: the rib # private",
+        "title: a\n #b",
+        "title: [a] b",
+        "date: 2026-01-05 #x",
+        "{}",
+    ),
+    *("title: - x", "title: %x", "hours: 1\nhours: 2", "TITLE: a\ntitle: b", '"title": "a" "b"', "title: a\n  b: c"),
+    # hours
+    *(
+        "hours: 1,5",
+        "hours: 18 - 21",
+        "hours: {ada: {bo: 1}}",
+        "hours: [[1]]",
+        "hours: 18:00-19:00; 18:30-20:00",
+        "hours: 0",
+    ),
+    *(
+        "hours: 2 h, bo 1 h",
+        "hours: {ada: 1, bo: }",
+        "hours: {ada: 1, Ada: 2}",
+        "hours: 3pm",
+        "hours: 25",
+        "hours: 24:01",
+    ),
+    *("people: ada\nhours: {ada: 1, bo: 2}", "people: [ada, bo]\nhours: {ada: 1}", "hours: from 18:30 until midnight"),
+    *("date: 2026-03-29\nhours: 1:30-4:00", "date: 2026-03-29\nhours: 2:30-4:00", "date: 2026-10-25\nhours: 2:30-4:00"),
+    # dates
+    *(
+        "date: 2026-2-7",
+        "date: 7/2/2026",
+        "date: 13/2/2026",
+        "date: Feb 7, 2026",
+        "date: 20260207",
+        "date: tomorrow",
+        "date: 7.2.26",
+    ),
+    *("date: Mon 7 Feb 2026", "date: 2026-02-29", "date:", "date: [2026-02-07]"),
+    # pictures
+    *(
+        "photos: {A.jpg: {crop: [0 0 1 1, 0 0 0.5 0.5], turn: }}",
+        "photos: {A.jpg: {blur: {a: 1}}}",
+        "photos: A.jpg, Z.jpg; z",
+    ),
+    *(
+        "photos: [A.jpg: {crop: 50% 0 0.5 1}]",
+        "photos: {A.jpg: {private: }}",
+        "photos: {A.jpg: {inside: 7.1}}",
+        "photos: 3",
+    ),
+    # steps and people
+    *(
+        "steps: 5.1-5.4, 7",
+        "steps: 5.1 till 5.3",
+        "steps: [5.1 to 5.2 to 5.3]",
+        "steps: step",
+        "steps: 5.1 .. 5.3",
+        "steps: -",
+    ),
+    *(
+        "people: Ada Bergstrom and Bo",
+        "people: everybody",
+        "people: none",
+        "assembly: LEFT wing",
+        "assembly: wing",
+        "place: home workshop",
+    ),
+)
+
 FILES: dict[str, str | bytes] = {
     "build.yml": PLAN,
     "rules.yml": RULES,
@@ -267,6 +373,24 @@ FILES: dict[str, str | bytes] = {
 }
 
 
+USUAL = {"assembly": "flaps", "hours": "1:00", "date": "2026-01-05"}
+"""What stands in each of the entries with a slip, where the slip is not about it."""
+
+ODD_TABLES: dict[str, str | bytes] = {
+    "steps.csv": "",
+    "records.csv": "file;;kind\nletter.pdf;x;y\n",
+    "materials.csv": "id,name,name\n",
+    "tasks.csv": "Section,Task,Name,Maker,Paid,Assembly,Fabrication\nA,1,Fl\u00fcgel,0,0,5,5\n".encode("latin-1"),
+    "costs.csv": 'date,assembly,what,amount,currency\n2026-02-07,flaps,"1/8" rivet,1,EUR\n2026-02-07,flaps,x,1,EUR\n',
+    "bulletins.csv": f"id,date,title,concerns,state\nSB,,{'x' * 200_000},,\n",
+    "inventory.csv": 'crate,part,description,listed,found,,where\n\n1,"R-1\n2",Rib,"4",4,stray,"sh""elf"\n2,R-2,,,,,\n',
+    "tools.csv": "name,checked on,Check-every-months\n Wrench ,2026-01-01,12\n",
+    "terms.md": "| word | meaning |\n|---|---|\n",
+    "publishing.yml": "allow: x\n",
+    "pages/about.md": "!!! private\n    Kept.\nNot kept.\n\nTitle\n=====\n",
+}
+
+
 def _examine(uris: Sequence[str]) -> Mapping[str, Examined]:
     """Pictures with the same letter are the same; one is damaged, one no picture."""
     facts = {
@@ -304,11 +428,17 @@ def test_every_slip_is_told_at_its_place_and_the_rest_is_read(
     make_build: MakeBuild, pytestconfig: pytest.Config
 ) -> None:
     """All problems in their order, then all that was understood; again with a plan and steps that are sound."""
-    sound = {**FILES, "build.yml": f"{BUILD_YML}rules: rules.yml\nmanual: B\n", "steps.csv": STEPS_CSV}
+    sound: dict[str, Any] = {"build.yml": f"{BUILD_YML}rules: rules.yml\nmanual: B\n", "steps.csv": STEPS_CSV}
+    for number, slip in enumerate(SLIPS, start=1):
+        lacking = [f"{key}: {value}" for key, value in USUAL.items() if f"{key}:" not in slip]
+        name = f"entries/2026-01-05-{number:03}"
+        sound[f"{name}/index.md"] = "\n".join(["---", slip, *lacking, "---", ""])
+        sound |= {f"{name}/A.jpg": b"a"} if "A.jpg" in slip else {}
+    odd = {"build.yml": "rules: nowhere\nzone: 1\nassemblies: Flaps\n", **ODD_TABLES}
     said = []
-    for files in (FILES, sound):
+    for files in (odd, FILES, sound):
         build, problems = read_build(make_build(files), _examine)
-        said += [render_problem(problem) for problem in problems]
+        said += [f"{problem.word}, {problem.mend}, {render_problem(problem)}" for problem in problems]
         told = _told(build)
         told["rules"].pop("practice")
         said += [line for name, value in told.items() for line in _lines(name, value)]

@@ -240,6 +240,12 @@ DURATION = "write the time worked as a duration, like 3:15, if the total is not 
         ("people: [ada]\nhours: {bo: 1:00}", [
             (3, 9, "hours-of-nobody", '"bo" has hours but is not among `people`', "add them there")
         ]),
+        ("hours: {ada: 1:00, bo: 1:00, Ada: 2:00}", [
+            (2, 30, "key-twice", 'hours of "ada" are given twice', "write them as one list")
+        ]),
+        ("hours: Bo 1 h, Ada 2 h, bo 1 h", [
+            (2, 8, "key-twice", 'hours of "bo" are given twice', "write them as one list")
+        ]),
         ("people: [ada, bo]\nhours: {bo: 1:00}", [
             (3, 8, "no-hours", 'no hours are given for "ada"', "add `ada: 3:15` or the like")
         ]),
