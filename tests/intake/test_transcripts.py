@@ -4,6 +4,7 @@ the first question to the last line, and the entries that came of them; `--rewri
 
 from __future__ import annotations
 
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -77,7 +78,26 @@ Friday 7 February 2019,flaps,1,,,,,,,,,,,
 2019-02-22,flaps,1:30,,,,,Twin,,,,,,
 2019-02-22,flaps,1:30,,,,,Twin,,,,,,
 2019-02-23,flaps,1,,,,,Mine,,,,,,
+2019-02-24,,long,,,,,,,,,,,
+2019-02-25,flaps,,2:30,,,,Total alone,,,,,,
+2019-02-26,flaps,2,,18:00,20:00,,,,,,ada,,
 """
+
+
+POSTS = {
+    "2019/a.html": "<html><head><title>Ribs | Blog</title></head><body><nav>Menu</nav><article><h1>Ribs</h1>"
+    "<p>14 March 2019</p>"
+    "<p>Hours: 2.5</p><p>Deburred <img src='new.jpg' alt='A rib'> and <img src='here.jpg' alt='Known'>"
+    " and <img src='gone.jpg' alt='Gone'>.</p><a rel='tag'>Klappen</a></article></body></html>",
+    "b.md": "---\ndate: 2019-03-15\ntags: [left wing]\n---\n# Spar\n\nHours: 1:15\n\nDrilled.\n\n#40 wandered.",
+    "index.html": "<ul><li><a href='2019/a.html'>Ribs</a></li></ul>",
+    "about.md": "Who we are.",
+    "nothing.md": "No day is told here.",
+    "c.md": "---\ndate: 2019-03-16\ntitle: 'Private: price'\n---\nSecret.",
+    "feed.atom": '<feed xmlns="http://www.w3.org/2005/Atom"><entry><title>From afar</title>'
+    "<updated>2019-03-17T23:30:00Z</updated>"
+    '<category term="flaps"/><content type="html">&lt;p>Words&lt;/p></content></entry></feed>',
+}
 
 
 def _arrive(phone: Path) -> None:
@@ -129,7 +149,7 @@ def test_every_word_and_every_entry(
     files = {"entries/a/index.md": LAST, "entries/a/x.jpg": (phone / "old.jpg").read_bytes()}
     root = make_build(files)
     asked = ("--day", "7 Feb 2026", "--no-edit")
-    run(root, "enter", "--photos", phone, typed="9\n2\ny\ny\n\nTwo ribs\nnobody\nada, bo, ada\n\n-\nn\n")
+    run(root, "enter", "--photos", phone, typed="9\n2\ny\ny\n\nTwo ribs\nnobody\nada, bo, ada\nhanne 1 h\n\n-\nn\n")
     run(root, "enter", phone, *asked, typed="n\nn\nleft\nRibs\n\n1:30\n#40 drill, file,file\ny\n")
     run(root, "enter", phone / "noon.jpg", "--day", "2026-02-06", "--yes")
     run(root, "enter", phone / "noon.jpg", "--between", "11:00 - 13:00", "--draft", typed="\n\n\n\n\n\n")
@@ -150,6 +170,42 @@ def test_every_word_and_every_entry(
     run(root, "adopt", tmp_path / "days.csv")
     in_all = ("--skip-faulty", "--hours-are", "total", "--keep-twins", "--not-beside", "--ignore-totals")
     run(root, "adopt", tmp_path / "days.csv", "--write", *in_all)
+    posts = tmp_path / "blog"
+    for name, words in POSTS.items():
+        (posts / name).parent.mkdir(parents=True, exist_ok=True)
+        (posts / name).write_text(words, "utf-8")
+    take(posts / "2019/new.jpg", "2019-03-14 18:00:00", shade=50)
+    (posts / "2019/here.jpg").write_bytes((phone / "noon.jpg").read_bytes())
+    with zipfile.ZipFile(tmp_path / "old.zip", "w") as packed:
+        packed.writestr("Flaps, summer/IMG_20190702_101112.jpg", photo_bytes(shade=51))
+        packed.writestr("2019-07-03/x.jpg", photo_bytes(shade=52))
+        packed.writestr("2019-07-03/y.jpg", photo_bytes(shade=52))
+    run(
+        root,
+        "adopt",
+        posts,
+        tmp_path / "old.zip",
+        "--hours-are",
+        "each",
+        "--means",
+        "Klappen=flaps",
+        "--write",
+        "--skip-faulty",
+    )
+    run(root, "adopt", tmp_path / "old.zip", "--assembly", "left-wing", "--write")
+    run(root, "adopt", tmp_path / "days.csv", tmp_path / "evenings.txt")
+    run(root, "adopt", tmp_path / "days.csv", posts / "2019/a.html")
+    run(root, "adopt", tmp_path / "days.csv", "--map", "date")
+    (tmp_path / "mixed.csv").write_text("date,text\n13/2/2019,x\n2/13/2019,y\n", "utf-8")
+    run(root, "adopt", tmp_path / "mixed.csv", "--assembly", "flaps", "--forget")
+    (tmp_path / "open.csv").write_text("date,text,hours\n3/2/2019,x,2\n4/2/2019,y,3\n", "utf-8")
+    monkeypatch.setattr("journal.commands.intake.adopt.can_ask", lambda: True)
+    run(root, "adopt", tmp_path / "open.csv", "--forget", typed="2\nflaps\n2\n")
+    run(root, "adopt", tmp_path / "open.csv", "--forget", "--write", typed="1\n2\n1\n")
+    run(root, "adopt", tmp_path / "open.csv", "--row", "2")
+    run(root, "enter", "--day", "yesterday", "--text", "Swept", "--assembly", "workshop", "--dry-run")
+    (tmp_path / "content/build.yml").write_text("aircraft: Tarn\n")
+    run(root, "enter")
     for command in ("enter", "adopt"):
         run(root, command, "--help")
     text = "\n".join(told).replace(str(phone), "PHONE").replace(str(root), "BUILD")
