@@ -229,8 +229,10 @@ class _Reader:
         states = said.get("status", set()) | said.get("visibility", set())
         post.draft = any(hides) or bool(said.get("published", set()) & _NO or states - _OPEN)
         hours = "".join(f"\n\nHours: {one}" for one in told.get("hours", ()))
-        html = markdown.markdown(f"{text}{hours}", extensions=["tables", "fenced_code", "sane_lists"])
-        post.soup = BeautifulSoup(html, "lxml")
+        parser = markdown.Markdown(extensions=["tables", "fenced_code", "sane_lists"])
+        heading: Any = parser.parser.blockprocessors["hashheader"]
+        heading.RE = re.compile(heading.RE.pattern.replace("#{1,6}", r"#{1,6}(?![#\d])", 1))  # `#40` is a drill
+        post.soup = BeautifulSoup(parser.convert(f"{text}{hours}"), "lxml")
         yield post
 
     def _page(self, file: _Post, text: str, alone: bool) -> Iterator[_Post]:
