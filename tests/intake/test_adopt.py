@@ -415,6 +415,10 @@ def test_the_mark_of_a_row_stays_what_it_was(make_build: MakeBuild, tmp_path: Pa
     [
         ("2019-02-07", "iso", (2019, 2, 7)),
         ("2019-2-7 18:30", "iso", (2019, 2, 7)),
+        ("2019-02-07T23:30:00Z", "iso", (2019, 2, 7)),
+        ("2019-02-07 (Thu) 6:30 pm", "iso", (2019, 2, 7)),
+        ("2019-02-07 went home", "iso", None),
+        ("2019-02-07 went home", "dmy", None),
         ("2019-02-30", "iso", None),
         ("7.2.2019", "iso", None),
         ("7.2.2019", "dmy", (2019, 2, 7)),

@@ -7,6 +7,7 @@ For each the lines that are told, the columns, the rows with their cells, sums a
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -168,7 +169,7 @@ def test_every_shape_is_understood_as_it_was(
     for text, mapping in TABLES:
         path.write_text(text, "utf-8")
         notes = Notes(str(path))
-        grids = read_grids(path, lambda grid: heading_score(grid, mapping), notes)
+        grids = read_grids(path, partial(heading_score, mapping=mapping), notes)
         sheet = read_tables(path, grids, mapping, known, notes, (), has_assembly="Assembly" not in text)
         said += [f"== {text[:200]!r} {mapping or ''}", *_of(sheet, notes)]
         wishes = AdoptionWishes(order=DateOrder.DAY_FIRST, assembly="flaps" if "Assembly" not in text else None)

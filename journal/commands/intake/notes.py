@@ -167,7 +167,9 @@ def split_day(line: str, order: DateOrder) -> tuple[str, str, str] | None:
     """
     for end in reversed(list(_ends(line))):
         told = line[:end]
-        told_order = order is not DateOrder.ISO and (_YEAR_OF_TWO.fullmatch(told) or _MONTH.search(told))
+        # A time of the day, and what else may stand behind a day in a table, is more than the day here.
+        bare = order is not DateOrder.ISO and ":" not in told and not told[:4].isdecimal()
+        told_order = bare and (_YEAR_OF_TWO.fullmatch(told) or _MONTH.search(told))
         if is_day(told) or (told_order and parse_any_date(told, order)):
             sign = _SIGN.match(line, end)
             assert sign
