@@ -1037,6 +1037,14 @@ EVENING: list[tuple[str, str, dict[str, Any]]] = [
         {"items": ["2026-02-06-flaps", "2026-02-07-left-wing"], "titles": {"2026-02-06-flaps": "Night"}},
     ),
     ("10:01", "close", {}),
+    ("2026-02-09 22:00", "note", {"text": "In the evening"}),
+    ("2026-02-10 03:59", "note", {"text": "In the night"}),
+    ("2026-02-10 04:00:00", "note", {"text": "In the morning"}),
+    ("2026-02-10 04:10:05", "start", {"people": ["ada"]}),
+    ("2026-02-10 04:10:55", "stop", {"people": ["ada"]}),
+    ("2026-02-12 18:00", "start", {"people": ["ada"]}),
+    ("2026-02-12 19:00", "start", {"people": ["bo"]}),
+    ("2026-02-12 20:00", "stop", {"people": ["ada", "bo"]}),
 ]
 
 
@@ -1044,6 +1052,9 @@ def test_every_word_of_an_evening(phone: Phone, monkeypatch: pytest.MonkeyPatch,
     """What the phone is answered, each refusal with what it asks for, the entries and what the page then shows."""
     monkeypatch.setenv("SOURCE_DATE_EPOCH", "1770508800")  # 2026-02-08T00:00:00Z
     golden, told = Path(__file__).with_name("bench.golden.txt"), []
+    by_hand = phone.root / "content/entries/2026-02-12-flaps/index.md"
+    by_hand.parent.mkdir(parents=True)
+    by_hand.write_text(entry("date: 2026-02-12\nhours: {Ada: 0:30}\npeople: [Ada]\ndraft: true"))
     for when, kind, sent in EVENING:
         try:
             taken = phone.send(when, kind, **sent)
@@ -1054,6 +1065,7 @@ def test_every_word_of_an_evening(phone: Phone, monkeypatch: pytest.MonkeyPatch,
     damaged = photo_bytes("2026-01-01 10:00:00", shade=7)[:-30]
     told.append(str(phone.picture("10:02:03", damaged, text="A rib", private=True)))
     told.append(str(phone.picture("10:02:04", damaged)))
+    told.append(str(phone.send("10:03", "note", text="With the picture")))
     told += [
         f"== {path.parent.name}\n{path.read_text('utf-8')}"
         for path in sorted(phone.root.glob("content/entries/*/index.md"))
