@@ -150,7 +150,7 @@ def folded_names(known: Mapping[str, object]) -> dict[str, list[str]]:
         said = {fold_name(getattr(record, name, None) or "") for name in ("name", "title", "shown_as")}
         if isinstance(record, Person):
             # The given name: how friends are called.
-            said.add(fold_name(record.name).split(" ", 1)[0])
+            said.add(fold_name(record.name).partition(" ")[0])
         for name in said - {""}:
             names.setdefault(name, []).append(one)
     return names | ids

@@ -85,7 +85,7 @@ TABLES: dict[str, str | bytes] = {
     "5.1,rivet,,AN470AD4-5 or -6,,,,5-1,C,\n5.1,rivet,AN3/AN4,,,,,5-1,C,\n5.1,torque,AN4,long,,,,5-1,C,\n"
     "5.1,gap,,max 0.02 in,±wide,,,5-1,C,\n5.1,torque,AN4,62 in-lb,,much,,5-1,C,\n5.1,torque,AN4,62 in-lb,3,added,4,,C,\n"
     "5.1,edge,,heavy,,,,5-1,,\n9.9,gap,,1 in,,,,,,\n,gap,,1 in,,,,,,\n5.2,shop head,,0.19 x 0.06,+0.01 -0,,x,5-2,,\n5.2,,,,,,,,,\n"
-    "5.1,rivet,AN470,4,,,,5-1,C,\n5.1,torque,,AN4-10A,,,,5-1,C,\n5.1,gap,,wide,3,,,5-1,C,\n",
+    "5.1,rivet,AN470,4,,,,5-1,C,\n5.1,torque,,AN4-10A,,,,5-1,C,\n5.1,gap,,wide,3,,,5-1,C,\n5.1,hole,,#30,0.01,,,5-1,C,\n",
     "terms.md": "# Terms\n\nBeside it.\n\n| term | meaning | source |\n|---|:---:|---|\n| dimple, dimpling | a cone \\| dent |\n"
     "| Dimple | again | |\n| , | nothing | |\n| cone | | |\n| spar | a beam | a book | and more |\n",
     "publishing.yml": 'allow: {"0123": "", ada: she said so, list: [1]}\nport: 99999\nfolder: /srv/tarn\nsftp: maren@webspace.example:x\nodd: 1\n',
