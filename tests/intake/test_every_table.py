@@ -7,6 +7,7 @@ For each the lines that are told, the columns, the rows with their cells, sums a
 
 from __future__ import annotations
 
+from dataclasses import asdict
 from functools import partial
 from pathlib import Path
 
@@ -62,6 +63,11 @@ TABLES: list[tuple[str, dict[str, str]]] = [
     ("Date,Hours,Hours,Cost of rivets\n2019-02-07,1,18:00,5\n2019-02-08,2,19:00,6\n", {"Cost of rivets": "text"}),
     (
         'when,Baugruppe,Stunden,Tätigkeit,wer,Schritt,Werkzeug,Ort\n2019-02-07,Klappen,"1,5",Rippen entgratet,Ada und Bo,5.1,Feile,home\n',
+        {},
+    ),
+    (
+        "Date,Assembly,Title,Tools,Methods,Begun,Redone,Steps,People,Place,Hours\n2019-02-07,klappen,Ribs,file; saw,dimpling,5.2,5.1,5.3-5.4,Zoe and ada,Hangar,1\n"
+        "2019-02-08,,,,,5.2,7.1,,nobody,attic,\n2019-02-09,,,,,,,5.9,,,\n2019-02-10,,,,,,7.2,,,,\n",
         {},
     ),
     (f"Date,Hours,Text\n2019-02-07,1,{'x' * 20_001}\n", {}),
@@ -172,7 +178,10 @@ def test_every_shape_is_understood_as_it_was(
         grids = read_grids(path, partial(heading_score, mapping=mapping), notes)
         sheet = read_tables(path, grids, mapping, known, notes, (), has_assembly="Assembly" not in text)
         said += [f"== {text[:200]!r} {mapping or ''}", *_of(sheet, notes)]
-        wishes = AdoptionWishes(order=DateOrder.DAY_FIRST, assembly="flaps" if "Assembly" not in text else None)
+        assembly = "flaps" if "Assembly" not in text else None
+        wishes = AdoptionWishes(
+            order=DateOrder.DAY_FIRST, assembly=assembly, means={"KLAPPEN": "flaps", "Zoe": "bo", "5.9": "5.1"}
+        )
         for plan in read_plans(build, sheet, wishes, path) if sheet else ():
             hours = {**plan.draft.hours} if plan.draft else {}
             figures = {column: str(figure) for column, figure in plan.figures.items()}
@@ -180,7 +189,10 @@ def test_every_shape_is_understood_as_it_was(
                 f"  {plan.row} {plan.fate.value} {plan.said} {hours} {figures} {plan.minutes} {plan.guess}".rstrip()
             )
             said += [f"    {render_problem(one)} [{one.word}]" for one in plan.problems]
-            said += [f"    {plan.draft.title}, {plan.draft.origin}"] if plan.draft else []
+            told = asdict(plan.draft) if plan.draft else {}
+            said.append(
+                f"    {', '.join(f'{name} {one}' for name, one in told.items() if one and name not in ('date', 'hours'))}".rstrip()
+            )
     path = Path("evenings.txt")
     for text in NOTES:
         path.write_text(text, "utf-8")
@@ -190,7 +202,10 @@ def test_every_shape_is_understood_as_it_was(
             sheet = read_notes(path, COLUMNS, known, order, notes)
             said += [f" {order}", *_of(sheet, notes)]
             for plan in read_plans(build, sheet, AdoptionWishes(order=order or DateOrder.ISO), path) if sheet else ():
-                said.append(f"  {plan.row} {plan.fate.value} {plan.draft} {plan.guess}".rstrip())
+                told = asdict(plan.draft) if plan.draft else {}
+                said.append(
+                    f"  {plan.row} {plan.fate.value} { {name: one for name, one in told.items() if one} } {plan.guess}".rstrip()
+                )
                 said += [f"    {render_problem(one)} [{one.word}]" for one in plan.problems]
     for line in LINES:
         parts = [split_day(line, order) for order in DateOrder]
