@@ -88,7 +88,8 @@ POSTS = {
     "2019/a.html": "<html><head><title>Ribs | Blog</title></head><body><nav>Menu</nav><article><h1>Ribs</h1>"
     "<p>14 March 2019</p>"
     "<p>Hours: 2.5</p><p>Deburred <img src='new.jpg' alt='A rib'> and <img src='here.jpg' alt='Known'>"
-    " and <img src='gone.jpg' alt='Gone'>.</p><a rel='tag'>Klappen</a></article></body></html>",
+    " and <img src='gone.jpg' alt='Gone'>"
+    " and <img src='empty.jpg' alt='Empty'>.</p><a rel='tag'>Klappen</a></article></body></html>",
     "b.md": "---\ndate: 2019-03-15\ntags: [left wing]\n---\n# Spar\n\nHours: 1:15\n\nDrilled.\n\n#40 wandered.",
     "index.html": "<ul><li><a href='2019/a.html'>Ribs</a></li></ul>",
     "about.md": "Who we are.",
@@ -179,9 +180,11 @@ def test_every_word_and_every_entry(
         (posts / name).parent.mkdir(parents=True, exist_ok=True)
         (posts / name).write_text(words, "utf-8")
     take(posts / "2019/new.jpg", "2019-03-14 18:00:00", shade=50)
+    (posts / "2019/empty.jpg").touch()
     (posts / "2019/here.jpg").write_bytes((phone / "noon.jpg").read_bytes())
     with zipfile.ZipFile(tmp_path / "old.zip", "w") as packed:
         packed.writestr("Flaps, summer/IMG_20190702_101112.jpg", photo_bytes(shade=51))
+        packed.writestr("Flaps, summer/left-wing 20190704.jpg", photo_bytes(shade=53))
         packed.writestr("2019-07-03/x.jpg", photo_bytes(shade=52))
         packed.writestr("2019-07-03/y.jpg", photo_bytes(shade=52))
     run(
