@@ -199,7 +199,7 @@ def test_every_word_and_every_entry(
         "--write",
         "--skip-faulty",
     )
-    (tmp_path / "two.csv").write_text("date,text\n2019-07-03,x\n2019-07-03,y\n", "utf-8")
+    (tmp_path / "two.csv").write_text("date,text\n2019-07-02,x\n2019-07-02,y\n2019-07-03,z\n", "utf-8")
     run(root, "adopt", tmp_path / "two.csv", tmp_path / "old.zip", "--assembly", "flaps", "--beside")
     run(root, "adopt", tmp_path / "old.zip", "--assembly", "left-wing", "--write")
     run(root, "adopt", tmp_path / "days.csv", tmp_path / "evenings.txt")
