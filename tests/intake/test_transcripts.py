@@ -187,6 +187,8 @@ def test_every_word_and_every_entry(
         packed.writestr("Flaps, summer/left-wing 20190704.jpg", photo_bytes(shade=90))
         packed.writestr("2019-07-03/x.jpg", photo_bytes(shade=52))
         packed.writestr("2019-07-03/y.jpg", photo_bytes(shade=52))
+    (tmp_path / "two.csv").write_text("date,text\n2019-07-02,x\n2019-07-02,y\n2019-07-03,z\n", "utf-8")
+    run(root, "adopt", tmp_path / "two.csv", tmp_path / "old.zip", "--assembly", "flaps", "--beside")
     run(
         root,
         "adopt",
@@ -199,8 +201,6 @@ def test_every_word_and_every_entry(
         "--write",
         "--skip-faulty",
     )
-    (tmp_path / "two.csv").write_text("date,text\n2019-07-02,x\n2019-07-02,y\n2019-07-03,z\n", "utf-8")
-    run(root, "adopt", tmp_path / "two.csv", tmp_path / "old.zip", "--assembly", "flaps", "--beside")
     run(root, "adopt", tmp_path / "old.zip", "--assembly", "left-wing", "--write")
     run(root, "adopt", tmp_path / "days.csv", tmp_path / "evenings.txt")
     run(root, "adopt", tmp_path / "days.csv", posts / "2019/a.html")
