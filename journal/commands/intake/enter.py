@@ -306,8 +306,8 @@ class _Evening:
 
     def _say_waiting_day(self, days: Days, day: date) -> str:
         incoming = days[day]
-        first, last = incoming[0].taken, incoming[-1].taken
-        times = f"{first:%H:%M} to {last:%H:%M}" if first and last and first != last else f"{first:%H:%M}"
+        ends = dict.fromkeys([incoming[0].taken, incoming[-1].taken])
+        times = " to ".join(f"{moment:%H:%M}" for moment in ends)
         said = f"{say_weekday(day)} {say_date(day)}: {say_media(incoming)}, {times}"
         entries = [entry.id for entry in (*self.build.entries, *self.build.drafts) if entry.date == day]
         return f"{said}; written already: {', '.join(entries)}" if entries else said
