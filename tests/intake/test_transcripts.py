@@ -4,6 +4,8 @@ the first question to the last line, and the entries that came of them; `--rewri
 
 from __future__ import annotations
 
+import shutil
+import sys
 import zipfile
 from pathlib import Path
 
@@ -162,6 +164,18 @@ def test_every_word_and_every_entry(
     run(root, "enter", "--text", "Deburred.", "--assembly", "Flaps", *told_in_words)
     run(root, "enter", "--text", "Deburred.", "--assembly", "flaps", "--tool", "-")
     run(root, "enter", "--between", "20-21")
+    editor = tmp_path / "editor.py"
+    slips = "text.replace('hours: 1', 'steps: [9.9]').replace('title: Sawn', 'title: Sawn off')"
+    editor.write_text(
+        f"import sys\nfile = sys.argv[1]\ntext = open(file).read()\nopen(file, 'w').write({slips})\n", "utf-8"
+    )
+    sawn = ("--assembly", "flaps", "--hours", "1", "--tool", "-", "--person", "ada", "--title")
+    monkeypatch.setenv("VISUAL", f"{sys.executable} {editor}")
+    run(root, "enter", *sawn, "Sawn", typed="y\n")
+    monkeypatch.setenv("VISUAL", str(tmp_path / "nowhere"))
+    run(root, "enter", *sawn, "Filed", typed="y\n")
+    monkeypatch.delenv("VISUAL")
+    shutil.rmtree(root / "content/entries/2026-02-13-sawn")
     run(root, "enter", "--day", "2031-02-07", "--text", "Not yet", "--dry-run")
     run(root, "enter", "--unfinished", "--yes")
     answers = "soon\n1:15\n0:45\nSpar\n7.9\n7.1, 7.2\n\nmaybe\ny\nnone\n\nThe rib: riveted\ns\nRibs\nq\n"

@@ -1,4 +1,4 @@
-"""What is said of pictures and films that cannot be shown, how to mend it, and what is asked of ffmpeg to show the rest.
+"""What is said of pictures and films that cannot be shown, how to mend it, and what is asked of ffmpeg for the rest.
 
 `media_words.golden.txt` holds it word for word; `--rewrite-goldens` accepts a change.
 """
