@@ -138,7 +138,7 @@ def read_notes(
             hint = "begin it like 2026-02-07 or 7 February 2026"
             days[-1].notes.error((number, 1), "note-without-day", said, hint)
         if days:
-            days[-1].written.append(rest if days[-1].line != number else written.strip())
+            days[-1].written.append(written.strip())
             found = _FIELD.fullmatch(rest)
             column = by_word.get(fold_name(found["word"]), "text") if found else "text"
             if found and column != "text":
