@@ -17,10 +17,12 @@ from making import BUILD_YML, MakeBuild, entry, read
 from journal.base.problems import render_problem
 from journal.commands.intake.adopt import COLUMNS
 from journal.commands.intake.adoption import AdoptionWishes, read_plans
+from journal.commands.intake.answers import Answers
 from journal.commands.intake.asking import known_ids
 from journal.commands.intake.grids import read_grids
 from journal.commands.intake.lenient_parsing import DateOrder
 from journal.commands.intake.notes import begins_as_notes, days_told, lacks_year, leading_fields, read_notes, split_day
+from journal.commands.intake.posts import read_posts
 from journal.commands.intake.spreadsheet import Spreadsheet, heading_score, read_tables
 from journal.reading.text import Notes
 
@@ -148,6 +150,135 @@ FIELDS = [
 ]
 
 
+META = [f"name={name}" for name in ("pubdate", "date", "DC.date", "dcterms.date", "publish-date")]
+META += ["property=article:published_time", "itemprop=datePublished"]
+TIMES = [
+    "time pubdate",
+    "time itemprop=datePublished",
+    "time class=published",
+    "time class=entry-date",
+    "time class=dt-published",
+    "time",
+]
+TIMES += [f"span class={name}" for name in ("date-header", "post-date", "entry-date", "posted-on", "date", "published")]
+HEADS = ["h1", "p class=entry-title", "p class=post-title", "p itemprop=headline", "header><h2", "h2><a"]
+BODIES = [f"div class={name}" for name in ("entry-content", "post-content", "post-body", "e-content", "article-body")]
+FILED = ["a rel=tag", "a rel=category", "b class=category", "b class=tag"]
+BESIDE = [
+    "nav",
+    "aside",
+    "footer",
+    "div id=comments",
+    "div class=comments",
+    "ol class=comment-list",
+    "div id=sidebar",
+    "div class=sidebar",
+]
+BESIDE += [
+    "div class=widget",
+    "div class=related-posts",
+    "script",
+    "style",
+    "noscript",
+    "template",
+    "form",
+    "button",
+    "textarea",
+    "svg",
+    "dialog",
+]
+BESIDE += [
+    f"div class={name}"
+    for name in (
+        "respond",
+        "replies",
+        "menu",
+        "share",
+        "social",
+        "breadcrumbs",
+        "pager",
+        "cookie-bar",
+        "ad",
+        "byline",
+        "tags",
+        "jp-x",
+    )
+]
+BESIDE += [
+    "div hidden",
+    "div style=display:none",
+    "div class=entry-meta",
+    "div class=tag-links",
+    "div class=comment-area",
+    "div class=nav-list",
+]
+FEED = """<rss version="2.0" xmlns:wp="http://wordpress.org/export/1.2/" xmlns:content="http://purl.org/rss/1.0/modules/content/"><channel>%s</channel></rss>"""
+ITEM = (
+    "<item><title>%s</title><pubDate>Fri, 15 Mar 2019 23:30:00 GMT</pubDate><description>Short.</description>%s</item>"
+)
+
+
+def _tag(tag: str, words: str) -> str:
+    """An element of a few words, named with its attributes; `a><b` one within the other."""
+    outer, _, inner = tag.partition("><")
+    return f"<{outer}>{f'<{inner}>{words}</{inner.split()[0]}>' if inner else words}</{outer.split()[0]}>"
+
+
+PAGES = {
+    **{f"meta{n}.html": f"<meta {one} content='2019-03-14'><p>W</p>" for n, one in enumerate(META)},
+    **{f"time{n}.html": f"<article>{_tag(one, '14 March 2019')}<p>W</p></article>" for n, one in enumerate(TIMES)},
+    **{
+        f"2019-03-14-head{n}.html": f"<title>T | B</title><article>{_tag(one, 'Head')}<p>W</p></article>"
+        for n, one in enumerate(HEADS)
+    },
+    **{
+        f"2019-03-14-body{n}.html": f"<p>Beside</p>{_tag(one, '<p>Words</p>')}<p>Beside</p>"
+        for n, one in enumerate(BODIES)
+    },
+    **{f"2019-03-14-filed{n}.html": f"<article><p>W</p>{_tag(one, 'flaps')}</article>" for n, one in enumerate(FILED)},
+    **{
+        f"2019-03-14-key{n}.html": f"<meta {one} content='x, flaps'><p>W</p>"
+        for n, one in enumerate(["name=keywords", "property=article:section", "property=article:tag"])
+    },
+    "2019-03-14-beside.html": f"<article><p>Words</p>{''.join(_tag(one, f'<p>beside {n}</p>') for n, one in enumerate(BESIDE))}<p>End</p></article>",
+    "2019-03-14-two.html": "<article><h1>One</h1><p>W</p></article><article><h2>Two</h2><time datetime='2019-03-15T23:30:00Z'>x</time><p>V</p></article>",
+    "json.html": '<script>{"datePublished": "2019-03-14T10:00:00+01:00"}</script><p>W</p>',
+    "2019-03-14-pictures.html": "<article><p>W</p><figure><img data-src='a.jpg'><figcaption>Below</figcaption></figure><a href='big.jpg'><img src='a.jpg' alt='IMG.jpg'></a>"
+    "<img data-lazy-src='sub/b.png' title='T!!! [x]'><img data-original='a.jpg' alt='private'><video><source src='f.mp4'></video><img src='data:image/png;base64,x'><img src='x.gif'>"
+    "<img src='https://x.example/c.jpg'><img src='https://x.example/sub/b.png'><img src='../out.jpg'><img src='A%20b.jpg'><img src='gone.jpg' alt='Gone'></article>",
+    "2019-03-14-links.html": "<article><p><a href='https://x.example/a b'>out</a> <a href='old.html'>in</a> <a href='#x'>here</a> <a href='mailto:a@b.example'>mail</a> <a href='javascript:x'>no</a></p>"
+    "<iframe src='https://v.example/1'></iframe><table><tr><td><p>laid</p></td></tr></table><table><tr><th>n</th></tr><tr><td>1</td></tr></table><h1>Big</h1><!-- hid --></article>",
+    "2019-03-14-hours.md": "Time spent: 2 h\n\nTime: 18:30\n\nHours: soon\n\nStunden = 2 h\n",
+    "2019-03-14-more.md": "Hours: 2\n\nDuration: 3 h\n\nW <!-- seen by nobody --> !!! private\n",
+    "2019-03-14-kept.md": "---\nhidden: yes\nhours: [2, 2]\n---\nW",
+    "2019-03-15-kept.md": "---\nstatus: draft\ndate: [a]\n---\nW\n\n14.03.2019\n",
+    "2019-03-16-kept.md": "+++\npublished = false\ntitle = 'T'\ncategories = ['left wing']\n+++\nW",
+    "2019-03-17-kept.md": "---\n[broken\n---\nW",
+    "2019-03-18-open.md": "---\nvisibility: public\nstatus: published\ndraft: no\nassembly: flaps\n---\nPosted on Monday, 18 March 2019\n\nW",
+    "3-flaps/19.3.2019.md": "W",
+    "words.md": "14 mars 2019\n\nW\n\n## Ribs",
+    "long.md": "W\n\n14 March 2019 we went on with the spar of the left wing as long as it was light.\n",
+    "wing.rss": FEED
+    % "".join(
+        ITEM % (title, more)
+        for title, more in {
+            "Plain": "<category>flaps</category>",
+            "Full": "<content:encoded>One line\n\nand [caption id=1]<img src='a.jpg'/>Below[/caption]</content:encoded>",
+            "Draft": "<wp:status>draft</wp:status>",
+            "Secret": "<wp:post_password>x</wp:post_password>",
+            "Comment": "<category>http://schemas.google.com/blogger/2008/kind#comment</category>",
+            "Attached": "<wp:post_type>attachment</wp:post_type>",
+            "Protected: x": '<enclosure url="a.jpg" type="image/jpeg"/>',
+        }.items()
+    ),
+    "bad.atom": "<!DOCTYPE x [<!ENTITY a 'b'>]><feed/>",
+    "empty.rss": FEED % "",
+    "page_files/x.html": "<p>never</p>",
+    "index.html": "<p>No day</p>",
+    "none.html": "<p>No day</p>",
+}
+
+
 def _of(sheet: Spreadsheet | None, notes: Notes) -> list[str]:
     """A table as it was understood."""
     told = [f"  {render_problem(one)} [{one.word}]" for one in notes.problems]
@@ -211,6 +342,21 @@ def test_every_shape_is_understood_as_it_was(
         parts = [split_day(line, order) for order in DateOrder]
         said.append(f"{line!r}: {parts} {lacks_year(line)} {lacks_year(line, anywhere=True)}")
     said += [f"{text!r}: {leading_fields(text, known)}" for text in FIELDS]
+    for name, text in PAGES.items():
+        file = tmp_path / "blog" / name
+        file.parent.mkdir(parents=True, exist_ok=True)
+        file.write_text(text, "utf-8")
+    for name in ("a.jpg", "sub/b.png", "f.mp4", "A b.jpg", "../out.jpg"):
+        (tmp_path / "blog" / name).parent.mkdir(exist_ok=True)
+        (tmp_path / "blog" / name).touch()
+    sheet = read_posts([], [Path("blog")], Answers(), build)
+    for row, plan in zip(
+        sheet.rows, read_plans(build, sheet, AdoptionWishes(assembly="flaps"), Path("blog")), strict=True
+    ):
+        cells = {column: list(texts) for column, texts in row.cells.items()}
+        said.append(f"{row.number} {row.file}: {cells}{' draft' * row.draft} {plan.fate.value} {plan.marks}")
+        said += [f"    {one}" for one in (*row.remarks, *row.pictures, *map(render_problem, plan.problems))]
+    said += [*sheet.told, sheet.unit, str(len(sheet.files))]
     whole = "\n".join(said) + "\n"
     if pytestconfig.getoption("--rewrite-goldens"):
         GOLDEN.write_text(whole, "utf-8", newline="\n")

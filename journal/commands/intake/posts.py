@@ -261,7 +261,7 @@ class _Reader:
             for one in whole.select(_FILED):
                 post.words += [word.strip() for word in str(one.get("content") or one.get_text(" ")).split(",")]
             if heading and content is None:
-                (heading.find_parent("header") or heading).extract()
+                (heading.find_parent(["header", "h2"]) or heading).extract()
             post.soup = content or part
             yield post
 
