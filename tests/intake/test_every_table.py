@@ -212,7 +212,7 @@ BESIDE += [
     "div class=comment-area",
     "div class=nav-list",
 ]
-FEED = """<rss version="2.0" xmlns:wp="http://wordpress.org/export/1.2/" xmlns:content="http://purl.org/rss/1.0/modules/content/"><channel>%s</channel></rss>"""
+FEED = """<rss version="2.0" xmlns:wp="http://wordpress.org/export/1.2/" xmlns:content="http://purl.org/rss/1.0/modules/content/"><channel><link>https://b.example/</link>%s</channel></rss>"""
 ITEM = (
     "<item><title>%s</title><pubDate>Fri, 15 Mar 2019 23:30:00 GMT</pubDate><description>Short.</description>%s</item>"
 )
@@ -256,6 +256,11 @@ PAGES = {
     "2019-03-17-kept.md": "---\n[broken\n---\nW",
     "2019-03-18-open.md": "---\nvisibility: public\nstatus: published\ndraft: no\nassembly: flaps\n---\nPosted on Monday, 18 March 2019\n\nW",
     "3-flaps/19.3.2019.md": "W",
+    ".hidden/2019-03-14.md": "W",
+    **{
+        f"2019-03-19-{no}.md": f"---\ndraft: {no}\n---\nW"
+        for no in ("false", "no", "off", "0", "none", "null", "maybe")
+    },
     "words.md": "14 mars 2019\n\nW\n\n## Ribs",
     "long.md": "W\n\n14 March 2019 we went on with the spar of the left wing as long as it was light.\n",
     "wing.rss": FEED
@@ -264,6 +269,7 @@ PAGES = {
         for title, more in {
             "Plain": "<category>flaps</category>",
             "Full": "<content:encoded>One line\n\nand [caption id=1]<img src='a.jpg'/>Below[/caption]</content:encoded>",
+            "Parted": "<content:encoded>&lt;p&gt;One\n\nstill one&lt;/p&gt;</content:encoded>",
             "Draft": "<wp:status>draft</wp:status>",
             "Secret": "<wp:post_password>x</wp:post_password>",
             "Comment": "<category>http://schemas.google.com/blogger/2008/kind#comment</category>",
