@@ -863,6 +863,7 @@ MOVES: list[tuple[list[str], str]] = [
     (["picture", "2026-02-07-ribs/A.jpg", "2026-02-07-lone"], ""),
     (["picture", "2026-02-07-ribs/A.jpg", "2026-02-08-wing/rib 4.jpg"], ""),
     (["picture", "2026-02-07-spar/b.JPG", "spar.jpg"], ""),
+    (["entry", "2026-02-08-wing", "2026-02-08-wings"], ""),
     (["person", "Ada", "a.b"], ""),
     (["assembly", "flaps", "fl"], ""),
     (["place", "home", "garage"], ""),
@@ -882,7 +883,7 @@ def test_what_each_move_says_and_writes(
     """Word for word, one move after the other in a sealed build; `--rewrite-goldens` accepts a change."""
     golden = Path(__file__).with_name("moves.golden.txt")
     (root / "content/entries/2026-02-07-alone.md").write_text(
-        "---\nassembly: flaps\nhours: 0:30\n---\n```\nAlone.\n```\n"
+        "---\nassembly: flaps\nhours: 0:30\n---\n\n\n[wing](2026/2026-02-08-wing/index.md)\n```\nAlone.\n```\n"
     )
     (root / "content/entries/2026-02-07-again/x.txt").write_text("x")
     table = root / "c.csv"
