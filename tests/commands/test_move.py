@@ -874,6 +874,8 @@ MOVES: list[tuple[list[str], str]] = [
     (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
     (["edition", "c.csv"], ""),
     (["join", "2026-02-07-ribs", "2026-02-07-lone"], ""),
+    *((["join", "2026-03-01-a", f"2026-03-01-{other}"], "") for other in "abcde"),
+    (["edition", "same.csv"], ""),
 ]
 
 
@@ -886,6 +888,14 @@ def test_what_each_move_says_and_writes(
         "---\nassembly: flaps\nhours: 0:30\n---\n\n\n[wing](2026/2026-02-08-wing/index.md)\n```\nAlone.\n```\n"
     )
     (root / "content/entries/2026-02-07-again/x.txt").write_text("x")
+    for name, matter, body in (
+        *(("a", "place: home", "See [pic]."), ("b", "place: hangar", "b"), ("c", "place: home\nprivate: true", "c")),
+        *(("d", "place: home\ndraft: true", "d"), ("e", "place: home", "[pic]: ../x.md")),
+    ):
+        told_in = root / f"content/entries/2026-03-01-{name}/index.md"
+        told_in.parent.mkdir()
+        told_in.write_text(entry(f"date: 2026-03-01\n{matter}", body))
+    (root / "same.csv").write_text("old,new\n5.4,5.4\n")
     table = root / "c.csv"
     table.write_text("old,new,title,page\n5.1,5.2,,5-9\n5.2,5.1,Drill,\n7.10,7.3,,\n,5.5,,\n,,New,\n7.2,,,\n", "utf-8")
     assert run(root, "seal").exit_code == 0
@@ -894,7 +904,9 @@ def test_what_each_move_says_and_writes(
     told: list[str] = []
     for words, answers in MOVES:
         before = contents(root)
-        said = run(root, "move", *(str(table) if word == "c.csv" else word for word in words), answers=answers)
+        said = run(
+            root, "move", *(str(root / word) if word.endswith(".csv") else word for word in words), answers=answers
+        )
         told += [f"$ journal move {' '.join(words)}", f"{said.output}[{said.exit_code}]"]
         after = contents(root)
         told += [f"- {file}" for file in sorted(before.keys() - after.keys())]
