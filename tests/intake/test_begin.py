@@ -394,10 +394,10 @@ def test_every_word_and_every_file(
     monkeypatch.setattr("journal.commands.intake.begin.installed_from", lambda: "build-journal==1")
     monkeypatch.chdir(tmp_path)
     (tmp_path / "manual.csv").write_text(
-        "Section;Nr;What;Same\nFlaps;5.1;Deburr;\nfloats;5.2;Fit;5.9\nFlaps;5.1;Twice;\n;5.3;;\n", "utf-8"
+        "Section;Nr;What  is it;Same\nFlaps;5.1;Deburr;\nfloats;5.2;Fit;5.9\nFlaps;5.1;Twice;\n;5.3;;\n", "utf-8"
     )
-    (tmp_path / "sound.csv").write_text("Section,Nr,What\nFlaps,5.1,Deburr\nfloats,5.2,Fit\n", "utf-8")
-    mapped = [word for one in ("Section=assembly", "Nr=step", "What=title") for word in ("--map", one)]
+    (tmp_path / "sound.csv").write_text("Section,Nr,What  is it\nFlaps,5.1,Deburr\nfloats,5.2,Fit\n", "utf-8")
+    mapped = [word for one in ("Section=assembly", "Nr=step", "What is it=title") for word in ("--map", one)]
     asked = ["", "Maren Oltwick, Maren Harstvell, Maren Oltwick", "Maren", "", "", "Europe/Zurch", "", "", ""]
     asked += ["shoulder", "MID", "", "two floats", "floats", "", "-", "tarn.example", "https://tarn.example"]
     asked += ["nowhere.csv", "manual.csv", "'sound.csv'", ""]
