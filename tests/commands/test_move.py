@@ -868,6 +868,7 @@ MOVES: list[tuple[list[str], str]] = [
     (["assembly", "flaps", "fl"], ""),
     (["place", "home", "garage"], ""),
     (["step", "5.3", "6.1"], ""),
+    (["split", "2026-02-07-again", "--title", "Hinge", "--hours", "a.b=0:10", "--from", "See"], ""),
     (["join", "2026-02-07-lone", "2026-02-07-again"], ""),
     (["join", "2026-02-07-ribs", "2026-02-07-spar"], ""),
     (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
@@ -890,7 +891,7 @@ def test_what_each_move_says_and_writes(
     (root / "content/entries/2026-02-07-again/x.txt").write_text("x")
     for name, matter, body in (
         *(("a", "place: home", "See [pic]."), ("b", "place: hangar", "b"), ("c", "place: home\nprivate: true", "c")),
-        *(("d", "place: home\ndraft: true", "d"), ("e", "place: home", "[pic]: ../x.md")),
+        *(("d", "place: home\ndraft: true", "d"), ("e", "place: home\npeople: [hanne]", "[pic]: ../x.md")),
     ):
         told_in = root / f"content/entries/2026-03-01-{name}/index.md"
         told_in.parent.mkdir()
