@@ -134,6 +134,8 @@ def test_a_paragraph_is_found_by_its_first_words(words: str, line: int | str | N
         ("A [rib][pic] and [pic].\n\n[pic]: a.jpg", {"pic"}, "A [rib][pic-2] and [pic][pic-2].\n\n[pic-2]: a.jpg"),
         ("A [Pic][] here.\n\n[pic]: a.jpg", {"pic"}, "A [Pic][pic-2] here.\n\n[pic-2]: a.jpg"),
         ("`[^1]` [^1]\n\n[^1]: Why.", {"^1", "^1-2"}, "`[^1]` [^1-3]\n\n[^1-3]: Why."),
+        ("a[^1] b[^1-2]\n\n[^1]: A.\n[^1-2]: B.", {"^1"}, "a[^1-3] b[^1-2]\n\n[^1-3]: A.\n[^1-2]: B."),
+        ("a[^1] b[^2]\n\n[^1]: A.\n[^2]: B.", {"^1", "^2"}, "a[^1-2] b[^2-2]\n\n[^1-2]: A.\n[^2-2]: B."),
         ("Nothing [here].", {"here"}, "Nothing [here]."),
     ],
 )
