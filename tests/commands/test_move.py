@@ -873,6 +873,7 @@ MOVES: list[tuple[list[str], str]] = [
     (["join", "2026-02-07-ribs", "2026-02-07-spar"], ""),
     (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
     (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
+    (["split", "2026-02-07-spar", "--title", "Pin", "--hours", "0", "--from", "[Spar]"], ""),
     (["edition", "c.csv"], ""),
     (["join", "2026-02-07-ribs", "2026-02-07-lone"], ""),
     *((["join", "2026-03-01-a", f"2026-03-01-{other}"], "") for other in "abcde"),
@@ -896,6 +897,8 @@ def test_what_each_move_says_and_writes(
         told_in = root / f"content/entries/2026-03-01-{name}/index.md"
         told_in.parent.mkdir()
         told_in.write_text(entry(f"date: 2026-03-01\n{matter}", body))
+    with (root / "content/build.yml").open("ab") as plan:
+        plan.write(b"manual: B\r\n")
     (root / "same.csv").write_text("old,new\n5.4,5.4\n")
     table = root / "c.csv"
     table.write_text("old,new,title,page\n5.1,5.2,,5-9\n5.2,5.1,Drill,\n7.10,7.3,,\n,5.5,,\n,,New,\n7.2,,,\n", "utf-8")
