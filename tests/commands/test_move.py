@@ -317,6 +317,17 @@ def test_a_move_after_which_a_link_leads_nowhere_is_not_done(root: Path) -> None
         of.prove()
 
 
+def test_a_move_after_which_a_file_cannot_be_read_is_not_done(root: Path) -> None:
+    """What the reader would object to is said with its mend."""
+    of = Move(read_named(root), "x")
+    of.texts["content/costs.csv"] = "date,assembly,what,amount,currency\nsoon,flapz,rivets,1,EUR\n"
+    said = (
+        r'^then content/costs.csv could not be read: row 1, column "assembly": unknown assembly "flapz"; did you mean'
+    )
+    with pytest.raises(NotMovedError, match=said):
+        of.prove()
+
+
 def test_links_of_a_draft_lead_on_too(root: Path) -> None:
     """Nobody reads them yet, and they are written all the same."""
     draft = root / "content/entries/2026-02-11-note/index.md"
