@@ -322,7 +322,7 @@ def test_a_move_after_which_a_file_cannot_be_read_is_not_done(root: Path) -> Non
     of = Move(read_named(root), "x")
     of.texts["content/costs.csv"] = "date,assembly,what,amount,currency\nsoon,flapz,rivets,1,EUR\n"
     said = (
-        r'^then content/costs.csv could not be read: row 1, column "assembly": unknown assembly "flapz"; did you mean'
+        r'^then content/costs.csv could not be read: .*"soon" is not a date; write year-month-day, like 2026-02-07\.$'
     )
     with pytest.raises(NotMovedError, match=said):
         of.prove()

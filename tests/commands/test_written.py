@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from journal.commands.written import KEPT, Act, NotTakenBackError, WrittenList, finish_stopped
 from journal.reading.edits import EditRefusedError
+from journal.record.chain import Kind
 
 HERE = "content/entries/flaps/index.md"
 LINES = "one\ntwo\nthree\nfour\n"
@@ -369,3 +372,22 @@ def test_the_oldest_records_go(written: WrittenList, monkeypatch: pytest.MonkeyP
         written.change(HERE, lambda text: f"{text}more\n", by="enter", said=str(number))
     assert [one.said for one in written.newest(2)] == ["4", "3"]
     assert [one.said for one in written.newest()] == ["4", "3", "2"]
+
+
+@pytest.mark.parametrize("older", [False, True])
+def test_what_was_sealed_since_is_not_taken_back_whichever_seal_it_was(
+    written: WrittenList, monkeypatch: pytest.MonkeyPatch, older: bool
+) -> None:
+    """The first seal counts as the last does, also for a record of before seals were counted."""
+    key = carried(written, Act(file=HERE, before=LINES, after="new\n"))
+    (record,) = written.folder.glob("[0-9]*.json")
+    told = json.loads(record.read_bytes())
+    assert told["lines"] == 0
+    record.write_text(json.dumps({name: one for name, one in told.items() if name != "lines" or not older}))
+    seals = [SimpleNamespace(key=(Kind.ENTRY, name)) for name in ("flaps", "wing", "tail")]
+    monkeypatch.setattr("journal.commands.written.read_chain", lambda root: SimpleNamespace(seals=seals))
+    with pytest.raises(NotTakenBackError, match="was sealed since"):
+        written.take_back(key)
+    assert there(written.root)["flaps/index.md"] == "new\n"
+    monkeypatch.setattr("journal.commands.written.read_chain", lambda root: SimpleNamespace(seals=seals[1:]))
+    written.take_back(key)
