@@ -391,3 +391,22 @@ def test_what_was_sealed_since_is_not_taken_back_whichever_seal_it_was(
     assert there(written.root)["flaps/index.md"] == "new\n"
     monkeypatch.setattr("journal.commands.written.read_chain", lambda root: SimpleNamespace(seals=seals[1:]))
     written.take_back(key)
+
+
+def test_a_text_that_nobody_can_read_by_now_stands_in_the_way(written: WrittenList) -> None:
+    """Somebody saved it in an old encoding meanwhile; it stays as it is."""
+    (written.root / HERE).write_bytes(b"Fl\xfcgel")
+    with pytest.raises(FileExistsError, match="something was changed meanwhile"):
+        carried(written, Act(file=HERE, before=LINES, after="new"))
+    assert (written.root / HERE).read_bytes() == b"Fl\xfcgel"
+
+
+@pytest.mark.parametrize(("lies", "done"), [("picture", True), ("another", False)])
+def test_a_picture_that_came_already_is_taken_from_where_it_was(written: WrittenList, lies: str, done: bool) -> None:
+    """A copy to another disk that was stopped before its original went; another picture stands in the way."""
+    put(written.root, "content/entries/flaps/b.jpg", lies)
+    act = Act(file="content/entries/flaps/b.jpg", source="content/entries/flaps/a.jpg")
+    with contextlib.nullcontext() if done else pytest.raises(FileExistsError):
+        carried(written, act)
+    assert ("flaps/a.jpg" in there(written.root)) is not done
+    assert there(written.root)["flaps/b.jpg"] == lies
