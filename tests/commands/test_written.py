@@ -410,3 +410,26 @@ def test_a_picture_that_came_already_is_taken_from_where_it_was(written: Written
         carried(written, act)
     assert ("flaps/a.jpg" in there(written.root)) is not done
     assert there(written.root)["flaps/b.jpg"] == lies
+
+
+def test_several_that_were_brought_are_taken_back_together(written: WrittenList) -> None:
+    """Each is held against what came to it alone; the folder of all entries stays when the last lone one goes."""
+    root = written.root
+    came, acts = {}, []
+    for name in ("one", "two"):
+        put(root, f".journal/in/{name}/index.md", name)
+        acts.append(Act(file=f"content/entries/{name}", source=f".journal/in/{name}"))
+        came[f"content/entries/{name}/index.md"] = hashlib.sha256(name.encode()).hexdigest()
+    key = carried(written, *acts, came=came)
+    before = there(root)
+    put(root, "content/entries/two/more.txt", "x")
+    with pytest.raises(NotTakenBackError, match=r"two/more\.txt has come to it since"):
+        written.take_back(key)
+    (root / "content/entries/two/more.txt").unlink()
+    assert there(root) == before
+    written.take_back(key)
+    assert set(there(root)) == {"flaps/a.jpg", "flaps/index.md"}
+    (root / "content/entries/flaps").rename(root / "elsewhere")
+    put(root, "content/entries/alone.md", "alone")
+    carried(written, Act(file=".journal/away/alone.md", source="content/entries/alone.md", before="alone"))
+    assert (root / "content/entries").is_dir()
