@@ -355,6 +355,10 @@ def test_damaged_records_are_none(written: WrittenList) -> None:
     good = '{"key": "k", "at": "2026-02-07T18:30:00+01:00", "by": "enter", "said": "x", "acts": []'
     texts = ["", "[]", "{}", good, f'{good}, "lines": "1"}}', f'{good}, "came": []}}', f'{good}, "reason": 1}}']
     texts += [good.replace("2026-02-07T", "today ") + "}", good.replace("[]", '[{"file": 1}]') + "}"]
+    texts += [good.replace(f'"{word}"', "1") + "}" for word in ("k", "enter", "x", "2026-02-07T18:30:00+01:00")]
+    for name in ("before", "after", "source"):
+        texts.append(good.replace("[]", f'[{{"file": "a", "{name}": 1}}]') + "}")
+    texts.append(f'{good}, "undoes": 1}}')
     for number, text in enumerate(texts):
         for ending in (".json", ".pending.json"):
             (written.folder / f"{number}-k{ending}").write_text(text, "utf-8")
