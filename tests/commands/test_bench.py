@@ -1002,11 +1002,14 @@ def test_times_of_several_people_in_one_text_are_for_the_desk(phone: Phone) -> N
 
 
 EVENING: list[tuple[str, str, dict[str, Any]]] = [
+    ("2026-02-03 18:00", "start", {"people": ["insp"]}),
     ("08:00", "step", {"step": "5.1", "mark": "begun", "assembly": ""}),
     ("2026-02-06 23:50", "start", {"people": ["ada"]}),
     ("00:20", "note", {"text": "Still at it", "step": "5.2"}),
     ("00:30", "start", {"people": ["ada", "bo"]}),
-    ("00:40", "start", {"people": ["ada"]}),
+    ("00:40", "start", {"people": ["ada", "insp"]}),
+    ("00:41", "start", {"people": ["insp"]}),
+    ("00:42", "stop", {"people": ["insp"], "until": "19:00"}),
     ("08:30", "start", {"people": ["ada"]}),
     ("08:40", "stop", {"people": ["ada"]}),
     ("08:40", "stop", {"people": ["ada"], "until": "late"}),
@@ -1044,7 +1047,8 @@ EVENING: list[tuple[str, str, dict[str, Any]]] = [
     ("2026-02-10 04:10:55", "stop", {"people": ["ada"]}),
     ("2026-02-12 18:00", "start", {"people": ["ada"]}),
     ("2026-02-12 19:00", "start", {"people": ["bo"]}),
-    ("2026-02-12 20:00", "stop", {"people": ["ada", "bo"]}),
+    ("2026-02-12 19:10", "start", {"people": ["insp"]}),
+    ("2026-02-12 20:00", "stop", {"people": ["ada", "bo", "insp"]}),
 ]
 
 
@@ -1054,7 +1058,7 @@ def test_every_word_of_an_evening(phone: Phone, monkeypatch: pytest.MonkeyPatch,
     golden, told = Path(__file__).with_name("bench.golden.txt"), []
     by_hand = phone.root / "content/entries/2026-02-12-flaps/index.md"
     by_hand.parent.mkdir(parents=True)
-    by_hand.write_text(entry("date: 2026-02-12\nhours: {Ada: 0:30}\npeople: [Ada]\ndraft: true"))
+    by_hand.write_text(entry("date: 2026-02-12\nhours: {Ada: 0:30, Ines: 0:15}\npeople: [Ada, Ines]\ndraft: true"))
     for when, kind, sent in EVENING:
         try:
             taken = phone.send(when, kind, **sent)
