@@ -1070,6 +1070,8 @@ def test_every_word_of_an_evening(phone: Phone, monkeypatch: pytest.MonkeyPatch,
     told.append(str(phone.picture("10:02:03", damaged, text="A rib", private=True)))
     told.append(str(phone.picture("10:02:04", damaged)))
     told.append(str(phone.send("10:03", "note", text="With the picture")))
+    told.append(str(phone.send("10:04", "close", items=["2026-02-07-flaps"])))
+    told.append(str(phone.picture("10:05", damaged)))
     told += [
         f"== {path.parent.name}\n{path.read_text('utf-8')}"
         for path in sorted(phone.root.glob("content/entries/*/index.md"))
