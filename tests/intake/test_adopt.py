@@ -135,12 +135,13 @@ def test_an_entry_that_was_moved_since_is_known(make_build: MakeBuild, tmp_path:
     assert not has_errors(problems)
 
 
-def test_a_mark_is_known_in_a_text_that_cannot_be_read(make_build: MakeBuild, tmp_path: Path) -> None:
+@pytest.mark.parametrize("newline", [b"\r\n", b"\r"])
+def test_a_mark_is_known_in_a_text_that_cannot_be_read(make_build: MakeBuild, tmp_path: Path, newline: bytes) -> None:
     """Bytes of an old encoding, line ends of another machine: the row was adopted all the same."""
     root = make_build()
     run(root, table(tmp_path, TABLE), "--write")
     text = root / "content/entries/2019-02-08-spar-cleaned/index.md"
-    text.write_bytes(text.read_bytes().replace(b"Spar", "Flügel".encode("latin-1")).replace(b"\n", b"\r\n"))
+    text.write_bytes(text.read_bytes().replace(b"Spar", "Flügel".encode("latin-1")).replace(b"\n", newline))
     assert fates(run(root, tmp_path / "days.csv")) == ["here already", "here already"]
 
 

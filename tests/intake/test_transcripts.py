@@ -160,6 +160,7 @@ def test_every_word_and_every_entry(
     run(root, "enter", phone / "noon.jpg", "--between", "11:00 - 13:00", "--draft", typed="\n\n\n\n\n\n")
     run(root, "enter", phone / "unset.jpg", "--step", "5.3", "--title", "Lost", typed="\ny\nhanne\n2:45\n\nn\n")
     run(root, "enter", phone / "timeless.jpg", "--day", "all", "--yes")
+    run(root, "enter", phone / "old.jpg")
     told_in_words = ("--place", "hangar", "--method", "file", "--begun", "5.3")
     run(root, "enter", "--text", "Deburred.", "--assembly", "Flaps", *told_in_words)
     run(root, "enter", "--text", "Deburred.", "--assembly", "flaps", "--tool", "-")
@@ -202,7 +203,10 @@ def test_every_word_and_every_entry(
         packed.writestr("2019-07-03/x.jpg", photo_bytes(shade=52))
         packed.writestr("2019-07-03/y.jpg", photo_bytes(shade=52))
     (tmp_path / "two.csv").write_text("date,text\n2019-07-02,x\n2019-07-02,y\n2019-07-03,z\n", "utf-8")
-    run(root, "adopt", tmp_path / "two.csv", tmp_path / "old.zip", "--assembly", "flaps", "--beside")
+    with zipfile.ZipFile(tmp_path / "Left-wing 2019.zip", "w") as packed:
+        packed.writestr("IMG_20190801_101112.jpg", photo_bytes(shade=130))
+    zips = (tmp_path / "old.zip", tmp_path / "Left-wing 2019.zip")
+    run(root, "adopt", tmp_path / "two.csv", *zips, "--assembly", "flaps", "--beside")
     run(
         root,
         "adopt",
