@@ -244,7 +244,7 @@ PAGES = {
         f"2019-03-14-key{n}.html": f"<meta {one} content='x, flaps'><p>W</p>"
         for n, one in enumerate(["name=keywords", "property=article:section", "property=article:tag"])
     },
-    "2019-03-14-beside.html": f"<article><p>Words</p>{''.join(_tag(one, f'<p>beside {n}</p>') for n, one in enumerate(BESIDE))}<p>End</p></article>",
+    "2019-03-14-beside.html": f"<article><p>Words</p>{''.join(_tag(one, f'<p>beside {n}</p>') for n, one in enumerate(BESIDE))}<link href=x><meta content=x><input value=x><embed src=x><p>End</p></article>",
     "2019-03-14-two.html": "<article><h1>One</h1><p>W</p></article><article><h2>Two</h2><time datetime='2019-03-15T23:30:00Z'>x</time><p>V</p></article>",
     "json.html": '<script>{"datePublished": "2019-03-14T10:00:00+01:00"}</script><p>W</p>',
     "2019-03-14-pictures.html": "<article><p>W</p><figure><img data-src='a.jpg'><figcaption>Below</figcaption></figure><a href='big.jpg'><img src='a.jpg' alt='IMG.jpg'></a>"

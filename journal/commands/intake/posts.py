@@ -44,8 +44,8 @@ _BESIDE = re.compile(r"_files$|-Dateien$|_fichiers$|^node_modules$", re.IGNORECA
 _NO = frozenset({"", "false", "no", "off", "0", "none", "null"})
 _OPEN = frozenset({"", "publish", "published", "public", "final"})
 _NO_POST = frozenset("index archive archives about contact sitemap search 404 tags categories readme home".split())  # noqa: SIM905
-_NO_WORDS = ["script", "style", "noscript", "template", "nav", "aside", "footer", "form", "button", "input", "select"]
-_NO_WORDS += ["textarea", "svg", "canvas", "object", "embed", "head", "link", "meta", "dialog"]
+_NO_WORDS = ["script", "style", "noscript", "template", "nav", "aside", "footer", "form", "button", "select"]
+_NO_WORDS += ["textarea", "svg", "canvas", "object", "head", "dialog"]
 _AROUND = re.compile(
     r"(?:comments?|comment-?list|respond|replies|sidebar|widgets?|nav|navigation|menu|footer|share|sharing|sharedaddy|social|"
     r"related|related-posts|breadcrumbs?|pagination|pager|cookie\S*|ads?|advert\S*|(?:entry|post)-(?:meta|footer|info|tags)|"
