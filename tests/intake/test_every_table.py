@@ -251,7 +251,7 @@ PAGES = {
     "<img data-lazy-src='sub/b.png' title='T!!! [x]'><img data-original='a.jpg' alt='private'><video><source src='f.mp4'></video><img src='data:image/png;base64,x'><img src='x.gif'>"
     "<img src='https://x.example/c.jpg'><img src='https://x.example/sub/b.png'><img src='../out.jpg'><img src='A%20b.jpg'><img src='gone.jpg' alt='Gone'></article>",
     "2019-03-14-links.html": "<article><p><a href='https://x.example/a b'>out</a> <a href='old.html'>in</a> <a href='#x'>here</a> <a href='mailto:a@b.example'>mail</a> <a href='javascript:x'>no</a></p>"
-    "<iframe src='https://v.example/1'></iframe><table><thead><tr><th><p>head</p></th></tr></thead><tbody><tr><td><p>laid</p></td></tr></tbody></table><table><tr><th>n</th></tr><tr><td>1</td></tr></table><h1>Big</h1><!-- hid --></article>",
+    "<iframe src='https://v.example/1'></iframe><table><thead><tr><th><p>head</p></th></tr></thead><tbody><tr><td><p>laid</p></td></tr></tbody></table><table><tr><th>n</th></tr><tr><td>1</td></tr></table><ol start=5><li>a</li><li>b</li></ol><ol start=x><li>c</li></ol><ul><li>d</li></ul><h1>Big</h1><!-- hid --></article>",
     "2019-03-14-hours.md": "Time spent: 2 h\n\nTime: 18:30\n\nHours: soon\n\nStunden = 2 h\n",
     "2019-03-14-more.md": "Hours: 2\n\nDuration: 3 h\n\nW <!-- seen by nobody --> !!! private\n",
     "2019-03-14-kept.md": "---\nhidden: yes\nhours: [2, 2]\n---\nW",
