@@ -281,6 +281,8 @@ PAGES = {
             "Protected: x": '<enclosure url="a.jpg" type="image/jpeg"/>',
         }.items()
     ),
+    "latin.rss": f'<?xml version="1.0" encoding="iso-8859-1"?>{FEED}' % (ITEM % ("Flügel", "")),
+    "2019-03-14-opens.html": "<article><p>!!! private</p><p>x</p><p>!!</p><p>private: y</p></article>",
     "bad.atom": "<!DOCTYPE x [<!ENTITY a 'b'>]><feed/>",
     "empty.rss": FEED % "",
     "page_files/x.html": "<p>never</p>",
