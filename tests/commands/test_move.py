@@ -889,6 +889,8 @@ MOVES: list[tuple[list[str], str]] = [
     (["join", "2026-02-07-ribs", "2026-02-07-lone"], ""),
     *((["join", "2026-03-01-a", f"2026-03-01-{other}"], "") for other in "abcde"),
     (["edition", "same.csv"], ""),
+    (["split", "2026-03-01-d", "--title", "Half a draft", "--hours", "0:10"], ""),
+    (["split", "2026-03-01-c", "--title", "Half in private", "--hours", "0"], ""),
 ]
 
 
