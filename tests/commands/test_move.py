@@ -910,6 +910,7 @@ def test_what_each_move_says_and_writes(
         told_in = root / f"content/entries/2026-03-01-{name}/index.md"
         told_in.parent.mkdir()
         told_in.write_text(entry(f"date: 2026-03-01\n{matter}", body))
+    (told_in.parent / "p.jpg").write_bytes(photo_bytes(shade=9))
     with (root / "content/build.yml").open("ab") as plan:
         plan.write(b"manual: B\r\n")
     (root / "same.csv").write_text("old,new\n5.4,5.4\n")
