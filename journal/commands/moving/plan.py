@@ -154,7 +154,7 @@ class Move:
             wanted = self.new_id(naming)
             if wanted == naming.id or not is_spelled(naming):
                 return None
-            return posixpath.basename(wanted) if naming.kind == "photo" else wanted
+            return posixpath.basename(wanted)  # of a picture its path; a new ID holds no slash
 
         build = self.of.build
         told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
