@@ -72,6 +72,7 @@ EDITS: list[tuple[str, Callable[[str], object]]] = [
 
 PLANS = {
     "plan": "assemblies:\n  a: Flaps\n  b: {title: Wing}\n  c: {title: Tail, formerly: old}\n  d:\n    title: Fin\n    formerly: [x, y]\n  e:\n",
+    "cut short": "assemblies:\n  a:\n    title: Fin",
     "none": "people: {}\n",
 }
 
