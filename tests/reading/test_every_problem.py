@@ -290,6 +290,8 @@ SLIPS = (
     *(
         "photos: {A.jpg: {crop: [0 0 1 1, 0 0 0.5 0.5], turn: }}",
         "photos: {A.jpg: {blur: {a: 1}}}",
+        "photos: {A.jpg: {blur: [0 0 1 1, 0 0 0.5 1, 0 0 1 0.5, 0.1 0 1 1]}}",
+        "photos: {A.jpg: {blur: [0, 0, 1, [1]]}}",
         "photos: A.jpg, Z.jpg; z",
     ),
     *(
