@@ -79,7 +79,7 @@ TABLES: dict[str, str | bytes] = {
     "\tUSD\tEUR\t0\t\n2026-02-01\tu\tEUR\t1.1\tBank\n",
     "bulletins.csv": "id,date,title,concerns,state,done_in\nSB-1,2026-01-20,Hinge,flap,closed,2026-02-07-ribs\nSB-1,,,,,\n"
     "SB-2,,,7.1; 7.2,N/A,gone\nSB-3,,Whole,,  Open ,\n,,,,,\nSB-4,x,,Left wing,done,\n",
-    "inventory.csv": "crate,part,description,listed,found,where\n1,R-1,Rib,4,four,shelf\n1,,Nothing,,,\n",
+    "inventory.csv": "crate,part,description,listed,found,where\n1,R-1,Rib,4,four,shelf\n1,,Nothing,,,\ncrate 3\n",
     "tools.csv": "name,checked_on,check_every_months\nWrench,yesterday,12 months\n,2026-01-01,\nScale,2026-01-01,12\n",
     "callouts.csv": "step,what,part,value,tolerance,drag,count,page,edition,answer\n5.1,tork,,62 in-lb,,,,5-1,C,\n"
     "5.1,rivet,,AN470AD4-5 or -6,,,,5-1,C,\n5.1,rivet,AN3/AN4,,,,,5-1,C,\n5.1,torque,AN4,long,,,,5-1,C,\n"
