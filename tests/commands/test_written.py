@@ -5,6 +5,8 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
+import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
@@ -437,3 +439,19 @@ def test_several_that_were_brought_are_taken_back_together(written: WrittenList)
     put(root, "content/entries/alone.md", "alone")
     carried(written, Act(file=".journal/away/alone.md", source="content/entries/alone.md", before="alone"))
     assert (root / "content/entries").is_dir()
+
+
+@pytest.mark.parametrize("name", ["incoming", "unpacked", "trial", "arriving"])
+def test_what_a_stopped_run_left_lying_goes(written: WrittenList, name: str) -> None:
+    """Whatever command it was; what nobody of us laid there stays."""
+    for folder in (f".{name}-0123abcd", ".other-0123abcd"):
+        put(written.root, f".journal/{folder}/a.jpg", "x")
+        os.utime(written.root / ".journal" / folder, (1, 1))  # older than any run lasts
+    finish_stopped(written.root)
+    assert [path.name for path in (written.root / ".journal").glob(".*-*")] == [".other-0123abcd"]
+
+
+def test_a_record_goes_by_its_time_and_key(written: WrittenList) -> None:
+    """Digits alone before the key: any disk takes the name, and names stand in the order of time."""
+    key = carried(written, Act(file="content/entries/b.md", after="B"))
+    assert [bool(re.fullmatch(rf"\d{{20}}-{key}\.json", path.name)) for path in written.folder.glob("*.json")] == [True]
