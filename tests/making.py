@@ -56,7 +56,8 @@ MakeBuild = Callable[..., Path]
 
 def slow(*values: Any) -> list[Any]:
     """Values of a parameter of which another one is tried every day, and these with `-m slow`."""
-    return [pytest.param(value, marks=pytest.mark.slow) for value in values]
+    several = [value if isinstance(value, tuple) else (value,) for value in values]
+    return [pytest.param(*value, marks=pytest.mark.slow) for value in several]
 
 
 def entry(matter: str, body: str = "Worked on it.") -> str:

@@ -150,7 +150,7 @@ def folded_names(known: Mapping[str, object]) -> dict[str, list[str]]:
         said = {fold_name(getattr(record, name, None) or "") for name in ("name", "title", "shown_as")}
         if isinstance(record, Person):
             # The given name: how friends are called.
-            said.add(fold_name(record.name).split(" ", 1)[0])
+            said.add(fold_name(record.name).partition(" ")[0])
         for name in said - {""}:
             names.setdefault(name, []).append(one)
     return names | ids
@@ -168,7 +168,7 @@ def meant_ids(text: str, known: Mapping[str, object], names: Mapping[str, Sequen
 def note_unknown(scalar: Scalar, kind: str, known: Mapping[str, object], meant: Sequence[str], notes: Notes) -> None:
     """Note that a text means none of the `known`, or several: those `meant`. What would lose a word is not offered."""
     text = scalar.text.strip()
-    guess = None if meant else nearest(text, known)
+    guess = None if meant or text.casefold() in NOTHING else nearest(text, known)
     if meant or (len(_APART.split(text)) > 1 and all(meant_ids(one, known) for one in _APART.split(text))):
         hint = f"write one of: {', '.join(meant or _APART.split(text))}"
         hint += "; an entry has one assembly, so make two entries" if kind == "assembly" and not meant else ""

@@ -141,7 +141,7 @@ def say_arm(inches: Fraction) -> str:
 
 
 def say_moment(inch_pounds: Fraction) -> str:
-    """`12,391.4 in-lb (142.77 kg m)`."""
+    """`12,391.4 in-lb (142.76 kg m)`."""
     kilogram_metres = inch_pounds * KG_PER_POUND * MM_PER_INCH / 1000
     return f"{_grouped(inch_pounds, 1)} in-lb ({_grouped(kilogram_metres, 2)} kg m)"
 

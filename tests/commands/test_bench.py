@@ -26,7 +26,7 @@ from journal.base.safe_write import clear_folder, scratch_of
 from journal.commands.bench import arrivals
 from journal.commands.bench.arrivals import MOST_BYTES, Arrivals
 from journal.commands.bench.sent import RefusedError, read_sent
-from journal.commands.bench.state import state_of
+from journal.commands.bench.state import state_of, today_for
 from journal.commands.bench.taking import Bench, Taken, assembly_under_way
 from journal.commands.intake.new_entries import SPARE_BYTES
 from journal.commands.written import ADOPT, ENTER, MOVE, NotTakenBackError, WrittenList
@@ -363,6 +363,7 @@ def test_what_is_private_is_private_of_every_kind(phone: Phone) -> None:
     (draft,) = phone.bench.journal().build.drafts
     assert [photo.private for photo in draft.photos] == [True]
     assert "ebra" not in find_passages(draft.body).public
+    assert "ebra" not in str(state_of(phone.bench, datetime(2026, 2, 7, 20, 0)))
 
 
 def test_an_old_picture_is_told(phone: Phone) -> None:
@@ -998,3 +999,87 @@ def test_times_of_several_people_in_one_text_are_for_the_desk(phone: Phone) -> N
     with pytest.raises(RefusedError, match="the times of several people in one text"):
         phone.send("20:00", "stop", people=["ada"])
     assert phone.bench.clocks(phone.bench.journal())
+
+
+EVENING: list[tuple[str, str, dict[str, Any]]] = [
+    ("2026-02-03 18:00", "start", {"people": ["insp"]}),
+    ("08:00", "step", {"step": "5.1", "mark": "begun", "assembly": ""}),
+    ("2026-02-06 23:50", "start", {"people": ["ada"]}),
+    ("00:20", "note", {"text": "Still at it", "step": "5.2"}),
+    ("00:30", "start", {"people": ["ada", "bo"]}),
+    ("00:40", "start", {"people": ["ada", "insp"]}),
+    ("00:41", "start", {"people": ["insp"]}),
+    ("00:42", "stop", {"people": ["insp"], "until": "19:00"}),
+    ("08:30", "start", {"people": ["ada"]}),
+    ("08:40", "stop", {"people": ["ada"]}),
+    ("08:40", "stop", {"people": ["ada"], "until": "late"}),
+    ("08:40", "stop", {"people": ["ada"], "until": "11:00"}),
+    ("08:40", "stop", {"people": ["ada"], "until": "1:10"}),
+    ("08:41", "stop", {"people": ["ada"]}),
+    ("09:00", "start", {"people": ["hanne"]}),
+    ("09:00", "stop", {}),
+    ("09:05", "stop", {"people": ["hanne"]}),
+    ("09:10", "start", {"people": ["zoe"]}),
+    ("09:11", "step", {"step": "9.9", "mark": "steps"}),
+    ("09:12", "step", {"step": "5.1", "mark": "hours"}),
+    ("09:13", "note", {"text": " "}),
+    ("09:14", "note", {"text": "Not for all", "private": True, "step": "7.1"}),
+    ("09:15", "material", {"items": ["p1", "x9"]}),
+    ("09:16", "material", {"items": ["p1"]}),
+    ("09:17", "measured", {"row": {"what": "gap"}}),
+    ("09:18", "measured", {"row": {"what": "gap", "value": "0.02 in"}, "private": True}),
+    ("09:19", "fasteners", {"step": "5.2", "row": {"rivet": "AN470AD4-6", "count": "x"}}),
+    ("09:20", "torque", {"step": "5.3", "row": {"bolt": "AN4-10A", "value": "99 in-lb"}}),
+    ("09:21", "picture", {"size": 9}),
+    ("09:22", "note", {"text": "Nowhere", "assembly": "tail"}),
+    ("09:30", "start", {"people": ["bo"]}),
+    ("09:50", "close", {"titles": {"2026-02-07-flaps": "Ribs"}, "hours": {"2026-02-07-left-wing": "0:45"}}),
+    (
+        "10:00",
+        "close",
+        {"items": ["2026-02-06-flaps", "2026-02-07-left-wing"], "titles": {"2026-02-06-flaps": "Night"}},
+    ),
+    ("10:01", "close", {}),
+    ("2026-02-09 22:00", "note", {"text": "In the evening"}),
+    ("2026-02-10 03:59", "note", {"text": "In the night"}),
+    ("2026-02-10 04:00:00", "note", {"text": "In the morning"}),
+    ("2026-02-10 04:10:05", "start", {"people": ["ada"]}),
+    ("2026-02-10 04:10:55", "stop", {"people": ["ada"]}),
+    ("2026-02-12 18:00", "start", {"people": ["ada"]}),
+    ("2026-02-12 19:00", "start", {"people": ["bo"]}),
+    ("2026-02-12 19:10", "start", {"people": ["insp"]}),
+    ("2026-02-12 20:00", "stop", {"people": ["ada", "bo", "insp"]}),
+]
+
+
+def test_every_word_of_an_evening(phone: Phone, monkeypatch: pytest.MonkeyPatch, pytestconfig: pytest.Config) -> None:
+    """What the phone is answered, each refusal with what it asks for, the entries and what the page then shows."""
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1770508800")  # 2026-02-08T00:00:00Z
+    golden, told = Path(__file__).with_name("bench.golden.txt"), []
+    by_hand = phone.root / "content/entries/2026-02-12-flaps/index.md"
+    by_hand.parent.mkdir(parents=True)
+    by_hand.write_text(entry("date: 2026-02-12\nhours: {Ada: 0:30, Ines: 0:15}\npeople: [Ada, Ines]\ndraft: true"))
+    for when, kind, sent in EVENING:
+        try:
+            taken = phone.send(when, kind, **sent)
+            said = "; ".join([taken.said, *taken.told])
+        except RefusedError as refused:
+            said = f"No ({refused.asks}): {refused}"
+        told.append(f"{when} {kind} {sent}\n  {said}")
+    damaged = photo_bytes("2026-01-01 10:00:00", shade=7)[:-30]
+    told.append(str(phone.picture("10:02:03", damaged, text="A rib", private=True)))
+    told.append(str(phone.picture("10:02:04", damaged)))
+    told.append(str(phone.send("10:03", "note", text="With the picture")))
+    told.append(str(phone.send("10:04", "close", items=["2026-02-07-flaps"])))
+    told.append(str(phone.picture("10:05", damaged)))
+    told += [
+        f"== {path.parent.name}\n{path.read_text('utf-8')}"
+        for path in sorted(phone.root.glob("content/entries/*/index.md"))
+    ]
+    state = state_of(phone.bench, datetime(2026, 2, 8, 9, 0))
+    state["written"] = [one["said"] for one in state["written"]]
+    told += [f"{key}: {value}" for key, value in state.items()] + [str(today_for(phone.bench, private=True))]
+    text = "\n".join(told) + "\n"
+    if pytestconfig.getoption("--rewrite-goldens"):
+        golden.write_text(text, "utf-8", newline="\n")
+    assert text == golden.read_text("utf-8")

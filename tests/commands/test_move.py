@@ -4,19 +4,22 @@ from __future__ import annotations
 
 import os
 import random
+import re
 import shutil
 import signal
 import subprocess
 import sys
 from dataclasses import fields, is_dataclass
 from datetime import date
+from difflib import unified_diff
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from cameras import photo_bytes
 from click.testing import CliRunner, Result
-from making import BUILD_YML, STEPS_CSV, MakeBuild, entry
+from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, slow
 
 from journal.base.model import Build
 from journal.commands.main import main
@@ -146,17 +149,19 @@ def test_every_reference_is_seen_where_it_is_read(root: Path, folder: str, pytes
 @pytest.mark.parametrize(
     ("kind", "old", "new"),
     [
-        ("assembly", "flaps", "wing-flaps"),
         ("assembly", "left-wing", "lw"),
-        ("person", "ada", "a.b"),
         ("person", "bo", "bodil"),
         ("person", "insp", "ines"),
-        ("place", "home", "garage"),
         ("place", "hangar", "h2"),
         ("step", "5.1", "5.10"),
-        ("step", "5.3", "6.1"),
-        ("step", "7.1", "7.11"),
         ("step", "7.10", "W-10"),
+        *slow(
+            ("assembly", "flaps", "wing-flaps"),
+            ("person", "ada", "a.b"),
+            ("place", "home", "garage"),
+            ("step", "5.3", "6.1"),
+            ("step", "7.1", "7.11"),
+        ),
     ],
 )
 def test_an_id_is_renamed_wherever_it_is_named(root: Path, kind: str, old: str, new: str) -> None:
@@ -309,6 +314,17 @@ def test_a_move_after_which_a_link_leads_nowhere_is_not_done(root: Path) -> None
     of = Move(read_named(root), "x")
     of.texts["content/pages/about.md"] = told(root, "pages/about.md") + "[gone](../entries/gone/index.md)\n"
     with pytest.raises(NotMovedError, match="a link would lead to nothing afterwards"):
+        of.prove()
+
+
+def test_a_move_after_which_a_file_cannot_be_read_is_not_done(root: Path) -> None:
+    """What the reader would object to is said with its mend."""
+    of = Move(read_named(root), "x")
+    of.texts["content/costs.csv"] = "date,assembly,what,amount,currency\nsoon,flapz,rivets,1,EUR\n"
+    said = (
+        r'^then content/costs.csv could not be read: .*"soon" is not a date; write year-month-day, like 2026-02-07\.$'
+    )
+    with pytest.raises(NotMovedError, match=said):
         of.prove()
 
 
@@ -540,7 +556,7 @@ def play(root: Path, seed: int, moves: int) -> tuple[int, int]:
 
 def test_moves_and_undos_keep_everything(root: Path) -> None:
     """A few of the law; many in the slow one."""
-    done, _ = play(root, 1, 14)
+    done, _ = play(root, 1, 10)
     assert done >= 3
 
 
@@ -844,3 +860,83 @@ def test_a_text_that_ends_within_code_takes_in_no_other(root: Path) -> None:
     add(root, {"entries/2026-02-07-near/index.md": entry("title: Near\nplace: home", "```\nnever closed")})
     said = refused(root, "join", "2026-02-07-near", "2026-02-07-flaps")
     assert "2026-02-07-near/index.md: the text ends within code; close it first" in said
+
+
+MOVES: list[tuple[list[str], str]] = [
+    (["entry", "2026-02-07-flaps", "2026-02-07-ribs", "--dry-run"], ""),
+    (["entry", "2026-02-07-flaps/", "2026-02-07-ribs"], ""),
+    (["entry", "2026-02-07-alone", "lone"], ""),
+    (["entry", "2026-02-07-alone.md", "2026-02-07-lone"], ""),
+    (
+        ["split", "2026-02-07-ribs", "--assembly", "Left wing", "--step", "5.3", "--from", "then  THE"],
+        "Spar\nx\n0:50\n0\n",
+    ),
+    (["picture", "2026-02-07-ribs/A.jpg", "2026-02-07-lone"], ""),
+    (["picture", "2026-02-07-ribs/A.jpg", "2026-02-08-wing/rib 4.jpg"], ""),
+    (["picture", "2026-02-07-spar/b.JPG", "spar.jpg"], ""),
+    (["entry", "2026-02-08-wing", "2026-02-08-wings"], ""),
+    (["person", "Ada", "a.b"], ""),
+    (["assembly", "flaps", "fl"], ""),
+    (["place", "home", "garage"], ""),
+    (["step", "5.3", "6.1"], ""),
+    (["join", "2026-02-07-lone", "2026-02-07-again"], ""),
+    (["split", "2026-02-07-again", "--title", "Hinge", "--hours", "a.b=0:10", "--from", "See"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-spar"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-again"], ""),
+    (["split", "2026-02-07-spar", "--title", "Pin", "--hours", "0", "--from", "[Spar]"], ""),
+    (["edition", "c.csv"], ""),
+    (["join", "2026-02-07-ribs", "2026-02-07-lone"], ""),
+    *((["join", "2026-03-01-a", f"2026-03-01-{other}"], "") for other in "abcde"),
+    (["edition", "same.csv"], ""),
+    (["split", "2026-03-01-d", "--title", "Half a draft", "--hours", "0:10"], ""),
+    (["split", "2026-03-01-c", "--title", "Half in private", "--hours", "0"], ""),
+]
+
+
+def test_what_each_move_says_and_writes(
+    root: Path, monkeypatch: pytest.MonkeyPatch, pytestconfig: pytest.Config
+) -> None:
+    """Word for word, one move after the other in a sealed build; `--rewrite-goldens` accepts a change."""
+    golden = Path(__file__).with_name("moves.golden.txt")
+    (root / "content/entries/2026-02-07-alone.md").write_text(
+        "---\nassembly: flaps\nhours: 0:30\n---\n\n\n[wing](2026/2026-02-08-wing/index.md)\n```\nAlone.\n```\n"
+    )
+    (root / "content/entries/2026-02-07-again/x.txt").write_text("x")
+    for name, matter, body in (
+        *(("a", "place: home", "See [pic]."), ("b", "place: hangar", "b"), ("c", "place: home\nprivate: true", "c")),
+        *(("d", "place: home\ndraft: true", "d"), ("e", "place: home\npeople: [hanne]", "[pic]: ../x.md")),
+    ):
+        told_in = root / f"content/entries/2026-03-01-{name}/index.md"
+        told_in.parent.mkdir()
+        told_in.write_text(entry(f"date: 2026-03-01\n{matter}", body))
+    (told_in.parent / "p.jpg").write_bytes(photo_bytes(shade=9))
+    with (root / "content/build.yml").open("ab") as plan:
+        plan.write(b"manual: B\r\n")
+    (root / "same.csv").write_text("old,new\n5.4,5.4\n")
+    table = root / "c.csv"
+    table.write_text("old,new,title,page\n5.1,5.2,,5-9\n5.2,5.1,Drill,\n7.10,7.3,,\n,5.5,,\n,,New,\n7.2,,,\n", "utf-8")
+    assert run(root, "seal").exit_code == 0
+    terminal = SimpleNamespace(stdin=SimpleNamespace(isatty=lambda: True))
+    monkeypatch.setattr("journal.commands.moving.move.sys", terminal)
+    told: list[str] = []
+    for words, answers in MOVES:
+        before = contents(root)
+        said = run(
+            root, "move", *(str(root / word) if word.endswith(".csv") else word for word in words), answers=answers
+        )
+        told += [f"$ journal move {' '.join(words)}", f"{said.output}[{said.exit_code}]"]
+        after = contents(root)
+        told += [f"- {file}" for file in sorted(before.keys() - after.keys())]
+        told += [f"+ {file}" for file in sorted(after.keys() - before.keys())]
+        for file in sorted(one for one in after if one.endswith((".md", ".csv", ".yml", ".svg"))):
+            old = before.get(file, b"").decode().split("\n")
+            told += [f"  {line!r}" for line in unified_diff(old, after[file].decode().split("\n"), file, file, n=0)]
+        if "x.txt too" in said.output:
+            (root / "content/entries/2026-02-07-again/x.txt").unlink()
+    kinds = [[], *([kind] for kind in dict.fromkeys(words[0] for words, _ in MOVES))]
+    told += [CliRunner().invoke(main, ["move", *kind, "--help"]).output for kind in kinds]
+    text = re.sub(r"put-away-[0-9a-f]{8}", "put-away", "\n".join(told).replace(str(root), "BUILD")) + "\n"
+    if pytestconfig.getoption("--rewrite-goldens"):
+        golden.write_text(text, "utf-8", newline="\n")
+    assert text == golden.read_text("utf-8")

@@ -9,14 +9,18 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from making import MakeBuild, entry
 
+from journal.base.digests import sha256_of
 from journal.base.model import Entry, WorkedTime
 from journal.commands.intake.asking import AnswerError
 from journal.commands.moving.dividing import _check_labels, _divided, _parts, _place_of, _relabel, labels_told
 from journal.commands.moving.edition import read_edition
 from journal.commands.moving.move import _sealed
-from journal.commands.moving.plan import NotMovedError, totals
+from journal.commands.moving.plan import NotMovedError, read_named, totals
+from journal.commands.moving.reasons import _by_hand, _same_pictures
 from journal.commands.moving.renaming import check_address, check_new, folder_of
+from journal.commands.written import Act
 from journal.record.chain import Kind
 
 DAY = 1440
@@ -130,6 +134,8 @@ def test_a_paragraph_is_found_by_its_first_words(words: str, line: int | str | N
         ("A [rib][pic] and [pic].\n\n[pic]: a.jpg", {"pic"}, "A [rib][pic-2] and [pic][pic-2].\n\n[pic-2]: a.jpg"),
         ("A [Pic][] here.\n\n[pic]: a.jpg", {"pic"}, "A [Pic][pic-2] here.\n\n[pic-2]: a.jpg"),
         ("`[^1]` [^1]\n\n[^1]: Why.", {"^1", "^1-2"}, "`[^1]` [^1-3]\n\n[^1-3]: Why."),
+        ("a[^1] b[^1-2]\n\n[^1]: A.\n[^1-2]: B.", {"^1"}, "a[^1-3] b[^1-2]\n\n[^1-3]: A.\n[^1-2]: B."),
+        ("a[^1] b[^2]\n\n[^1]: A.\n[^2]: B.", {"^1", "^2"}, "a[^1-2] b[^2-2]\n\n[^1-2]: A.\n[^2-2]: B."),
         ("Nothing [here].", {"here"}, "Nothing [here]."),
     ],
 )
@@ -249,8 +255,69 @@ def test_what_is_sealed_is_named_or_counted(
     entries = [told(0, id=one, formerly=(f"old-{one}",)) for one in "abcd"]
     build = SimpleNamespace(entries=entries, write_ups=[])
     planned: Any = SimpleNamespace(
-        texts={f"content/entries/{one}/index.md": "" for one in "abc"},
+        texts={f"content/entries/{one}/index.md": "" for one in "ab"},
+        away=["content/entries/c/index.md"],
         paths={"content/entries/d": "content/entries/e"},
         of=SimpleNamespace(build=build, root=Path()),
     )
     assert _sealed(planned) == said
+
+
+SEALED = sha256_of(b"one")
+
+
+@pytest.mark.parametrize(
+    ("steps", "lies", "now", "by_hand"),
+    [
+        ([], None, SEALED, False),
+        ([], None, "other", True),
+        ([], None, None, False),
+        ([("one", "two")], "two", "x", False),
+        ([("one", "two")], "2", "x", True),
+        ([("one", "two")], None, "x", True),
+        ([("one", "two")], None, None, False),
+        ([("1", "two")], "two", "x", True),
+        ([("one", "two"), ("two", "three")], "three", "x", False),
+        ([("one", "two"), ("2", "three")], "three", "x", True),
+    ],
+)
+def test_a_change_by_hand_is_seen_before_between_and_after_moves(
+    tmp_path: Path, steps: list[tuple[str, str]], lies: str | None, now: str | None, by_hand: bool
+) -> None:
+    """The text has to be as it was sealed, as each move left it to the next, and as the last one left it."""
+    if lies is not None:
+        (tmp_path / "a.md").write_text(lies)
+    sealed = SimpleNamespace(text=SEALED, kind=SimpleNamespace(is_cut=False))
+    change: Any = SimpleNamespace(before=sealed, now=None if now is None else SimpleNamespace(text=now))
+    texts = [Act(file="a.md", before=before, after=after) for before, after in steps]
+    assert _by_hand(tmp_path, change, texts) is by_hand
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "moved", "same"),
+    [
+        ({"a": "1"}, {"a": "1"}, [], True),
+        ({"a": "1"}, {"a": "2"}, ["x/a"], False),
+        ({"a": "1"}, {"b": "1"}, ["x/a", "x/b"], True),
+        ({"a": "1"}, {"b": "1"}, ["x/a"], False),
+        ({"a": "1"}, None, [], True),
+    ],
+)
+def test_pictures_come_and_go_with_moves_alone(
+    old: dict[str, str], new: dict[str, str] | None, moved: list[str], same: bool
+) -> None:
+    """A picture that no move named, or that is another one under its name, speaks of a hand."""
+    now = None if new is None else SimpleNamespace(files=new)
+    change: Any = SimpleNamespace(before=SimpleNamespace(files=old), now=now)
+    assert _same_pictures(change, [Act(file=path, source="") for path in moved]) is same
+
+
+def test_pictures_of_one_size_are_alike_by_their_bytes_alone(make_build: MakeBuild) -> None:
+    """Of one folder, the very same bytes; nothing else is looked at."""
+    folder = "entries/2026-02-07-a"
+    pictures: dict[str, Any] = {
+        f"{folder}/{name}.jpg": data for name, data in (("a", b"12"), ("b", b"34"), ("c", b"12"))
+    }
+    named = read_named(make_build({f"{folder}/index.md": entry("title: A"), f"{folder}/d.jpg": b"5", **pictures}))
+    digests = [photo.sha256 for photo in named.build.entries[0].photos]
+    assert digests == [sha256_of(b"12"), sha256_of(b"34"), sha256_of(b"12"), ""]

@@ -4,14 +4,19 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import json
+import os
+import re
 from collections.abc import Callable
 from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 
 from journal.commands.written import KEPT, Act, NotTakenBackError, WrittenList, finish_stopped
 from journal.reading.edits import EditRefusedError
+from journal.record.chain import Kind
 
 HERE = "content/entries/flaps/index.md"
 LINES = "one\ntwo\nthree\nfour\n"
@@ -352,6 +357,10 @@ def test_damaged_records_are_none(written: WrittenList) -> None:
     good = '{"key": "k", "at": "2026-02-07T18:30:00+01:00", "by": "enter", "said": "x", "acts": []'
     texts = ["", "[]", "{}", good, f'{good}, "lines": "1"}}', f'{good}, "came": []}}', f'{good}, "reason": 1}}']
     texts += [good.replace("2026-02-07T", "today ") + "}", good.replace("[]", '[{"file": 1}]') + "}"]
+    texts += [good.replace(f'"{word}"', "1") + "}" for word in ("k", "enter", "x", "2026-02-07T18:30:00+01:00")]
+    for name in ("before", "after", "source"):
+        texts.append(good.replace("[]", f'[{{"file": "a", "{name}": 1}}]') + "}")
+    texts.append(f'{good}, "undoes": 1}}')
     for number, text in enumerate(texts):
         for ending in (".json", ".pending.json"):
             (written.folder / f"{number}-k{ending}").write_text(text, "utf-8")
@@ -369,3 +378,80 @@ def test_the_oldest_records_go(written: WrittenList, monkeypatch: pytest.MonkeyP
         written.change(HERE, lambda text: f"{text}more\n", by="enter", said=str(number))
     assert [one.said for one in written.newest(2)] == ["4", "3"]
     assert [one.said for one in written.newest()] == ["4", "3", "2"]
+
+
+@pytest.mark.parametrize("older", [False, True])
+def test_what_was_sealed_since_is_not_taken_back_whichever_seal_it_was(
+    written: WrittenList, monkeypatch: pytest.MonkeyPatch, older: bool
+) -> None:
+    """The first seal counts as the last does, also for a record of before seals were counted."""
+    key = carried(written, Act(file=HERE, before=LINES, after="new\n"))
+    (record,) = written.folder.glob("[0-9]*.json")
+    told = json.loads(record.read_bytes())
+    assert told["lines"] == 0
+    record.write_text(json.dumps({name: one for name, one in told.items() if name != "lines" or not older}))
+    seals = [SimpleNamespace(key=(Kind.ENTRY, name)) for name in ("flaps", "wing", "tail")]
+    monkeypatch.setattr("journal.commands.written.read_chain", lambda root: SimpleNamespace(seals=seals))
+    with pytest.raises(NotTakenBackError, match="was sealed since"):
+        written.take_back(key)
+    assert there(written.root)["flaps/index.md"] == "new\n"
+    monkeypatch.setattr("journal.commands.written.read_chain", lambda root: SimpleNamespace(seals=seals[1:]))
+    written.take_back(key)
+
+
+def test_a_text_that_nobody_can_read_by_now_stands_in_the_way(written: WrittenList) -> None:
+    """Somebody saved it in an old encoding meanwhile; it stays as it is."""
+    (written.root / HERE).write_bytes(b"Fl\xfcgel")
+    with pytest.raises(FileExistsError, match="something was changed meanwhile"):
+        carried(written, Act(file=HERE, before=LINES, after="new"))
+    assert (written.root / HERE).read_bytes() == b"Fl\xfcgel"
+
+
+@pytest.mark.parametrize(("lies", "done"), [("picture", True), ("another", False)])
+def test_a_picture_that_came_already_is_taken_from_where_it_was(written: WrittenList, lies: str, done: bool) -> None:
+    """A copy to another disk that was stopped before its original went; another picture stands in the way."""
+    put(written.root, "content/entries/flaps/b.jpg", lies)
+    act = Act(file="content/entries/flaps/b.jpg", source="content/entries/flaps/a.jpg")
+    with contextlib.nullcontext() if done else pytest.raises(FileExistsError):
+        carried(written, act)
+    assert ("flaps/a.jpg" in there(written.root)) is not done
+    assert there(written.root)["flaps/b.jpg"] == lies
+
+
+def test_several_that_were_brought_are_taken_back_together(written: WrittenList) -> None:
+    """Each is held against what came to it alone; the folder of all entries stays when the last lone one goes."""
+    root = written.root
+    came, acts = {}, []
+    for name in ("one", "two"):
+        put(root, f".journal/in/{name}/index.md", name)
+        acts.append(Act(file=f"content/entries/{name}", source=f".journal/in/{name}"))
+        came[f"content/entries/{name}/index.md"] = hashlib.sha256(name.encode()).hexdigest()
+    key = carried(written, *acts, came=came)
+    before = there(root)
+    put(root, "content/entries/two/more.txt", "x")
+    with pytest.raises(NotTakenBackError, match=r"two/more\.txt has come to it since"):
+        written.take_back(key)
+    (root / "content/entries/two/more.txt").unlink()
+    assert there(root) == before
+    written.take_back(key)
+    assert set(there(root)) == {"flaps/a.jpg", "flaps/index.md"}
+    (root / "content/entries/flaps").rename(root / "elsewhere")
+    put(root, "content/entries/alone.md", "alone")
+    carried(written, Act(file=".journal/away/alone.md", source="content/entries/alone.md", before="alone"))
+    assert (root / "content/entries").is_dir()
+
+
+@pytest.mark.parametrize("name", ["incoming", "unpacked", "trial", "arriving"])
+def test_what_a_stopped_run_left_lying_goes(written: WrittenList, name: str) -> None:
+    """Whatever command it was; what nobody of us laid there stays."""
+    for folder in (f".{name}-0123abcd", ".other-0123abcd"):
+        put(written.root, f".journal/{folder}/a.jpg", "x")
+        os.utime(written.root / ".journal" / folder, (1, 1))  # older than any run lasts
+    finish_stopped(written.root)
+    assert [path.name for path in (written.root / ".journal").glob(".*-*")] == [".other-0123abcd"]
+
+
+def test_a_record_goes_by_its_time_and_key(written: WrittenList) -> None:
+    """Digits alone before the key: any disk takes the name, and names stand in the order of time."""
+    key = carried(written, Act(file="content/entries/b.md", after="B"))
+    assert [bool(re.fullmatch(rf"\d{{20}}-{key}\.json", path.name)) for path in written.folder.glob("*.json")] == [True]

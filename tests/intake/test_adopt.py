@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from cameras import take
 from click.testing import CliRunner, Result
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from making import MakeBuild, entry, read
 
@@ -135,12 +135,13 @@ def test_an_entry_that_was_moved_since_is_known(make_build: MakeBuild, tmp_path:
     assert not has_errors(problems)
 
 
-def test_a_mark_is_known_in_a_text_that_cannot_be_read(make_build: MakeBuild, tmp_path: Path) -> None:
+@pytest.mark.parametrize("newline", [b"\r\n", b"\r"])
+def test_a_mark_is_known_in_a_text_that_cannot_be_read(make_build: MakeBuild, tmp_path: Path, newline: bytes) -> None:
     """Bytes of an old encoding, line ends of another machine: the row was adopted all the same."""
     root = make_build()
     run(root, table(tmp_path, TABLE), "--write")
     text = root / "content/entries/2019-02-08-spar-cleaned/index.md"
-    text.write_bytes(text.read_bytes().replace(b"Spar", "Flügel".encode("latin-1")).replace(b"\n", b"\r\n"))
+    text.write_bytes(text.read_bytes().replace(b"Spar", "Flügel".encode("latin-1")).replace(b"\n", newline))
     assert fates(run(root, tmp_path / "days.csv")) == ["here already", "here already"]
 
 
@@ -415,6 +416,10 @@ def test_the_mark_of_a_row_stays_what_it_was(make_build: MakeBuild, tmp_path: Pa
     [
         ("2019-02-07", "iso", (2019, 2, 7)),
         ("2019-2-7 18:30", "iso", (2019, 2, 7)),
+        ("2019-02-07T23:30:00Z", "iso", (2019, 2, 7)),
+        ("2019-02-07 (Thu) 6:30 pm", "iso", (2019, 2, 7)),
+        ("2019-02-07 went home", "iso", None),
+        ("2019-02-07 went home", "dmy", None),
         ("2019-02-30", "iso", None),
         ("7.2.2019", "iso", None),
         ("7.2.2019", "dmy", (2019, 2, 7)),
@@ -509,6 +514,7 @@ def test_the_words_of_a_cell_stay_words() -> None:
     )
 
 
+@settings(max_examples=25)
 @given(st.text(max_size=60), st.text(max_size=30))
 def test_no_table_makes_it_stumble(text: str, hours: str) -> None:
     """Whatever stands in a cell, values come out in form or as None."""

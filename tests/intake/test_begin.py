@@ -5,7 +5,9 @@ from __future__ import annotations
 import json
 import os
 from datetime import date
+from importlib.metadata import PackageNotFoundError
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import yaml
@@ -26,6 +28,7 @@ from journal.commands.intake.begin import (
     Wishes,
     first_entry,
     guess_zone,
+    installed_from,
     parse_assemblies,
     parse_builders,
     plan_build,
@@ -379,3 +382,70 @@ def test_a_slip_of_the_first_hour_is_answered(
     monkeypatch.chdir(tmp_path)
     result = CliRunner().invoke(main, arguments)
     assert (result.exit_code, words in result.output) == (2, True), result.output
+
+
+def test_every_word_and_every_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, pytestconfig: pytest.Config
+) -> None:
+    """Questions, answers and slips, and each file that comes of them; `--rewrite-goldens` accepts a change."""
+    golden, told = Path(__file__).with_name("begin.golden.txt"), []
+    monkeypatch.setenv("SOURCE_DATE_EPOCH", "1770480000")  # 2026-02-07T16:00:00Z
+    monkeypatch.setattr("journal.commands.intake.begin.guess_zone", lambda: "")
+    monkeypatch.setattr("journal.commands.intake.begin.installed_from", lambda: "build-journal==1")
+    monkeypatch.chdir(tmp_path)
+    (tmp_path / "manual.csv").write_text(
+        "Section;Nr;What  is it;Same\nFlaps;5.1;Deburr;\nfloats;5.2;Fit;5.9\nFlaps;5.1;Twice;\n;5.3;;\n", "utf-8"
+    )
+    (tmp_path / "sound.csv").write_text("Section,Nr,What  is it\nFlaps,5.1,Deburr\nfloats,5.2,Fit\n", "utf-8")
+    mapped = [word for one in ("Section=assembly", "Nr=step", "What is it=title") for word in ("--map", one)]
+    asked = ["", "Maren Oltwick, Maren Harstvell, Maren Oltwick", "Maren", "", "", "Europe/Zurch", "", "", ""]
+    asked += ["shoulder", "MID", "", "two floats", "floats", "", "-", "tarn.example", "https://tarn.example"]
+    asked += ["nowhere.csv", "manual.csv", "'sound.csv'", ""]
+    every = ["--aircraft", "Fen", "--kind", "two seats", "--builder", "Ada=A", "--begun", "2026-01-10", "--zone"]
+    every += ["Europe/Zurich", "--place", "Shed", "--assembly", "Floats", "--assembly", "flaps", "--wing", "high"]
+    every += ["--watermark", "Fen", "--site-url", "https://fen.example/j", "--steps", "sound.csv", "--ci", *mapped]
+    for words, typed in (
+        (["the-tarn_2", *mapped, "--map", "Same=same_as"], asked),
+        (["fen", "--yes", *every], []),
+        (["bare", "--yes"], []),
+        (["bare", "--yes"], []),
+        (["odd", "--yes", "--steps", "manual.csv", *mapped], []),
+        (["odd", "--yes", "--tail", "none"], []),
+        (["odd", "--from-archive", "gone"], []),
+        (["--help"], []),
+    ):
+        made = run("begin", *words, input="\n".join(typed) + "\n" if typed else None)
+        told.append(f"$ journal begin {' '.join(words)}\n{made.output}[{made.exit_code}]")
+    made_files = sorted(path for path in tmp_path.rglob("*") if path.is_file() and path.suffix != ".csv")
+    told += [f"== {path.relative_to(tmp_path)}\n{path.read_text('utf-8')}" for path in made_files]
+    told += [path.read_text("utf-8") for path in sorted(tmp_path.glob("*/content/steps.csv"))]
+    text = "\n".join(told) + "\n"
+    if pytestconfig.getoption("--rewrite-goldens"):
+        golden.write_text(text, "utf-8", newline="\n")
+    assert text == golden.read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("origin", "said"),
+    [
+        (None, "build-journal==1.2"),
+        ('{"url": "file:///x", "dir_info": {}}', "build-journal==1.2"),
+        (
+            '{"url": "https://forge.example/j", "vcs_info": {"vcs": "git", "commit_id": "c0ffee"}}',
+            "git+https://forge.example/j@c0ffee",
+        ),
+    ],
+)
+def test_a_workflow_names_the_program_that_made_it(
+    monkeypatch: pytest.MonkeyPatch, origin: str | None, said: str
+) -> None:
+    """What pip installed it from (PEP 610), else its version; its name alone where pip knows nothing of it."""
+    known = SimpleNamespace(version="1.2", read_text={"direct_url.json": origin}.get)
+    monkeypatch.setattr("importlib.metadata.distribution", {"build-journal": known}.__getitem__)
+    assert installed_from() == said
+
+    def unknown(name: str) -> None:
+        raise PackageNotFoundError
+
+    monkeypatch.setattr("importlib.metadata.distribution", unknown)
+    assert installed_from() == "build-journal"

@@ -546,6 +546,7 @@ def test_container_time_of_a_clip_counts_in_the_zone_of_the_build(make_build: Ma
     assert (root / "content/entries/2026-02-07-flaps/VID_1.mp4").is_file()
 
 
+@settings(max_examples=30)
 @given(
     st.lists(
         st.one_of(

@@ -318,6 +318,8 @@ def test_no_post_opens_a_private_passage(root: Path, pieces: list[str]) -> None:
         ("a.md", "---\ntitle: Ribs\ndate: 2019-03-14\n---\n# Spar\n\nWords.", "Ribs"),
         ("a.md", "---\ndate: 2019-03-14\n---\n# The *spar*\n\nWords.", "The spar"),
         ("a.md", "---\ndate: 2019-03-14\n---\nWords, and more of them.", "Words, and more of them"),
+        # CommonMark 0.31, 4.2: a blank stands between the sign and the words of a heading.
+        ("a.md", "---\ndate: 2019-03-14\n---\n#40 drill broke\n\n##5\n\n# Ribs", "Ribs"),
         ("a.html", '<article><h1>Ribs</h1><time datetime="2019-03-14">x</time><p>Words.</p></article>', "Ribs"),
         ("a.html", '<article><time datetime="2019-03-14">x</time><h3>Spar</h3><p>Words.</p></article>', "Spar"),
     ],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.reading.edits import (
@@ -364,6 +364,7 @@ HELD = st.one_of(
 )
 
 
+@settings(max_examples=50)
 @given(LINES, HELD, LINES, STEP, st.sampled_from(["\n", "\r\n"]), st.booleans(), WORD)
 def test_whatever_stands_around_it(
     before: list[str], held: str | None, after: list[str], step: str, newline: str, mark: bool, word: str

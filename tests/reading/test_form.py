@@ -9,7 +9,7 @@ import pytest
 from journal.base.model import Assembly, Person, Role, Step
 from journal.reading.form import Form, KnownIds, check_former_names
 from journal.reading.text import Notes
-from journal.reading.tree import parse_yaml
+from journal.reading.tree import Scalar, parse_yaml
 
 KEYS = ("title", "date", "people", "hours", "place", "photos", "assembly", "begun", "redone", "private", "shop_head")
 ORDER = ("5.1", "5.2", "5.3", "wing-7", "wing-8", "wing-9", "7-1", "7-2")
@@ -284,3 +284,24 @@ def test_former_names_lead_to_one_page_each() -> None:
         ('"a" cannot be a former name: "A" has its address today', "take it out, or rename that one"),
         ('"a2" is a former name of "b" as well', "keep it where its readers should be led"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("text", "steps"),
+    [
+        ("A-1", ("A-1",)),
+        ("step A-1", ("A-1",)),
+        ("A - 1", ("A", "B", "1")),
+        ("A to 1", ("A", "B", "1")),
+        ("A-1, B", ("A-1", "B")),
+        ("W-10", ("W-10",)),
+        ("W-10 to A-1", ("W-10", "A-1")),
+    ],
+)
+def test_a_dash_within_a_step_makes_no_range(text: str, steps: tuple[str, ...]) -> None:
+    """A step that is called so is meant before any range of others."""
+    known = {one: Step(id=one, assembly="flaps", title="") for one in ("A", "B", "1", "W-10", "A-1")}
+    notes = Notes("x.md")
+    ids = KnownIds(lists={"step": known}, steps=known, damaged=frozenset())
+    assert ids.step_ids([Scalar(text=text, where=(1, 1))], notes) == steps
+    assert not notes.problems

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from making import BUILD_YML, MakeBuild, entry, read, words
 
 from journal.base.model import WorkedTime
-from journal.reading.hours import elapsed_minutes, parse_duration, passed_minutes
+from journal.reading.hours import elapsed_minutes, parse_duration, parse_span, passed_minutes
 
 
 @pytest.mark.parametrize(
@@ -240,6 +240,12 @@ DURATION = "write the time worked as a duration, like 3:15, if the total is not 
         ("people: [ada]\nhours: {bo: 1:00}", [
             (3, 9, "hours-of-nobody", '"bo" has hours but is not among `people`', "add them there")
         ]),
+        ("hours: {ada: 1:00, bo: 1:00, Ada: 2:00}", [
+            (2, 30, "key-twice", 'hours of "ada" are given twice', "write them as one list")
+        ]),
+        ("hours: Bo 1 h, Ada 2 h, bo 1 h", [
+            (2, 8, "key-twice", 'hours of "bo" are given twice', "write them as one list")
+        ]),
         ("people: [ada, bo]\nhours: {bo: 1:00}", [
             (3, 8, "no-hours", 'no hours are given for "ada"', "add `ada: 3:15` or the like")
         ]),
@@ -285,3 +291,27 @@ def test_who_has_no_hours_has_no_row(make_build: MakeBuild) -> None:
 def test_durations_at_their_limits(text: str, minutes: int | None) -> None:
     """Five digits of hours, six decimals; half a minute goes to the even one, as Decimal has it."""
     assert parse_duration(text) == minutes
+
+
+@pytest.mark.parametrize(
+    ("text", "span"),
+    [
+        ("10-12:30", (600, 750)),
+        ("6-9:30pm", (1080, 1290)),
+        ("11-1:30pm", (660, 810)),
+        ("18:30-9pm", (1110, 1260)),
+        ("6:30pm-9", None),
+        ("11:00am-1", None),
+        ("6-9", None),
+        ("from noon to midnight", (720, 1440)),
+        ("midnight-1:30", (0, 90)),
+        ("13-2pm", None),
+        ("0-1pm", None),
+        ("24:01-1:00", None),
+    ],
+)
+def test_a_clock_time_without_its_minutes_is_one_beside_what_makes_it_clear(
+    text: str, span: tuple[int, int] | None
+) -> None:
+    """Beside minutes, or a half of the day behind both; the half of the beginning alone says nothing of a bare end."""
+    assert parse_span(text) == span

@@ -74,7 +74,7 @@ def words_between(data: bytes, before: str, after: str) -> set[str]:
 
 
 @settings(
-    max_examples=int(os.environ.get("WORDS_TRIED", "200")),
+    max_examples=int(os.environ.get("WORDS_TRIED", "100")),
     deadline=None,
     suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
@@ -98,7 +98,7 @@ def test_the_words_of_a_value_are_those_in_the_file(make_build: MakeBuild, place
     assert words_between(data, before, f"{after}\ndate: 2026") <= words_in(value_of(build.entries[0]))
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.sampled_from(["aircraft: {{name: {}}}", "aircraft:\n  name: {}"]), st.sampled_from(sorted(QUOTES)), texts)
 def test_the_words_of_build_yml_are_those_in_the_file(make_build: MakeBuild, form: str, quotes: str, text: str) -> None:
     """The same for the build's own file; `# ` behind a text is a comment there."""
@@ -112,7 +112,7 @@ def test_the_words_of_build_yml_are_those_in_the_file(make_build: MakeBuild, for
         assert own <= words_in(build.aircraft.name)
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(
     st.sampled_from(",;\t"),
     st.lists(st.lists(st.sampled_from(PIECES), max_size=4).map(" ".join), min_size=3, max_size=3),
@@ -184,7 +184,7 @@ FILES = [
 FILES += ["steps.csv", "Steps.csv", "records.csv", "entries", "pages", "records", "head.json", "z.tsr", "thing.svg"]
 
 
-@settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.lists(st.tuples(st.sampled_from(FOLDERS), st.sampled_from(FILES)), min_size=1, max_size=8, unique=True))
 def test_every_file_is_read_or_named(tmp_path_factory: pytest.TempPathFactory, places: list[tuple[str, str]]) -> None:
     """Wherever files lie and whatever they are called: no file goes by in silence."""

@@ -255,3 +255,19 @@ def test_a_damaged_row_of_steps_is_told_once(make_build: MakeBuild) -> None:
     files = {"steps.csv": STEPS_CSV.replace("flaps,5.2", "flapz,5.2"), "entries/a/index.md": entry("steps: [5.2, 5.1]")}
     _, problems = read(make_build(files))
     assert [(p.file, p.word) for p in problems] == [("content/steps.csv", "unknown-assembly")]
+
+
+WORDS = ["title", "photos", "tools", "methods", "answers", "stage", "findings", "aircraft", "people", "places"]
+OF_FIGURES = ["date", "steps", "begun", "redone", "hours", "private", "draft", "zone", "show", "closing_inspections"]
+OF_FIGURES += ["construction", "units", "language", "grip", "count", "shop_head", "edge", "nut", "value", "drag"]
+OF_FIGURES += ["outcome", "opacity", "corner", "budget"]
+
+
+@pytest.mark.parametrize("key", [*WORDS, "assemblies", *OF_FIGURES, "kind"])
+def test_a_number_sign_is_words_or_a_comment_by_its_key(key: str) -> None:
+    """Behind the builder's own words in quotes `#40` is more of them; behind a figure it is a comment."""
+    quoted, bare = Notes("content/build.yml"), Notes("content/build.yml")
+    parse_yaml(f'{key}: "rib" #40', quoted)
+    parse_yaml(f"{key}: 5 #40", bare)
+    assert [one.word for one in quoted.problems] == ["yaml-hash"] * (key in [*WORDS, "assemblies"])
+    assert [one.word for one in bare.problems] == ["yaml-hash"] * (key not in OF_FIGURES)

@@ -575,3 +575,14 @@ def test_each_word_for_a_lock(make_build: MakeBuild, what: str) -> None:
     rows = f"step,what,part,value,page\n5.2,{what},AN4-10A,cotter pin,5-2\n"
     told = "steps: [5.2]\ntorque:\n  - {bolt: AN4-10A, nut: castle, value: 60 in-lb, locked: wire}"
     assert "wire was used where" in told_of(found_in(built(make_build, told, rows)))
+
+
+def test_several_that_are_asked_for_one_thing_are_told_with_or() -> None:
+    """Each with its page, once; one of them is enough."""
+    pin, wire = (CallOut(what="locked", value=one, page="5-1", edition="C") for one in ("cotter pin", "wire"))
+    asked = "cotter pin (page 5-1, edition C); or wire (page 5-1, edition C)"
+    judged = judge_words("glue", [pin, wire, pin])
+    assert (judged.asked, judged.standing) == (asked, Standing.DEPARTS)
+    assert judged.remark == f"glue was used where {asked} is called for"
+    assert judge_words("wire", [pin, wire]).standing is Standing.AS_CALLED_FOR
+    assert judge_words("", [pin, wire]).standing is Standing.SHOWN

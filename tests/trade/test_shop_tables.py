@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from fractions import Fraction
 from itertools import chain
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -130,3 +131,18 @@ def test_the_length_sheet_agrees_with_the_check(dash: int, grip: Fraction) -> No
     size = rivet_sizes()[dash]
     rows = [length for length in LENGTHS if (found := grips_for(length, size)) and found[0] <= grip < found[1]]
     assert rows == [nearest_size(wanted_length(grip, size))]
+
+
+def test_every_word_of_the_sheets(pytestconfig: pytest.Config) -> None:
+    """Title, use, headings with their sources, rows and notes, in inches; `--rewrite-goldens` accepts a change."""
+    golden, lines = Path(__file__).with_name("shop_tables.golden.txt"), []
+    for table in (*shop_tables(), *shop_tables(metal=False, soft=True)[-1:]):
+        lines += [f"== {table.id}: {table.title}", table.how]
+        lines += [f"  {one.name} ({one.source}){' #' * one.numeric}" for one in table.columns]
+        lines += [f"  {' | '.join(cells)}" for cells in table.rows]
+        lines += [*table.notes, *(f"  {source}" for source in table.sources)]
+    lines += [f"  {one.id}: {[column.name for column in one.columns]}" for one in shop_tables(metric_first=True)]
+    text = "\n".join(lines) + "\n"
+    if pytestconfig.getoption("--rewrite-goldens"):
+        golden.write_text(text, "utf-8", newline="\n")
+    assert text == golden.read_text("utf-8")

@@ -216,3 +216,21 @@ def test_the_tally_falls_with_what_is_deleted() -> None:
     assert shown(one, replace(two, photos=(photo("b.jpg", step="7.1"),))) == (4 + 6, 4)
     assert shown(one, replace(two, steps=("5.2",), begun=("7.1",))) == (8, 0)
     assert shown(one, two, entry("three", day=2, begun=("5.1",))) == (4 + 6, 4)
+
+
+@pytest.mark.parametrize(
+    ("tenths", "said"),
+    [
+        (33, "3.3"),
+        (Fraction(10, 3), "0.33"),
+        (Fraction(121, 2), "6.05"),
+        (Fraction(1009, 10), "10.09"),
+        (Fraction(1999, 100), "1.99"),
+        (Fraction(10199, 10), "101.99"),
+        (1000, "100.0"),
+        (0, "0.0"),
+    ],
+)
+def test_credit_is_cut_off_and_never_rounded_up(tenths: int | Fraction, said: str) -> None:
+    """By hand: a tenth of each, to the hundredth where it has one."""
+    assert say_tenths(tenths) == said

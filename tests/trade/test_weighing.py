@@ -13,10 +13,11 @@ from fractions import Fraction
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.base.model import BalanceLimit, Load, LoadCase, Weighing
+from journal.trade.figures import Standing
 from journal.trade.weighing import (
     Balance,
     balance_of,
@@ -24,6 +25,7 @@ from journal.trade.weighing import (
     empty_balance,
     limits_at,
     say_arm,
+    say_moment,
     say_standing,
     say_weight,
     stands_outside,
@@ -140,6 +142,31 @@ def test_inside_or_outside_by_how_much(weight: int, arm: str, told: str) -> None
     assert say_standing(BY_HAND, Balance(weight=F(weight), moment=weight * F(arm))) == told
 
 
+def test_each_loading_stands_beside_its_limits() -> None:
+    """By hand: 97 lb at 30 in make 1,100 lb and 11,700 in-lb of the 1,003 and 8,790 empty; 200 at 60, 20,790 in-lb."""
+    cases = (LoadCase(name="one", loads=(load(97, 30),)), LoadCase(name="two", loads=(load(200, 60), load(97, 0))))
+    empty, arm, one, two = weighing_figures(replace(BY_HAND, cases=cases))
+    assert {empty.standing, arm.standing, one.standing} == {Standing.SHOWN}
+    assert (one.what, one.recorded) == ("one", "1,100 lb (498.95 kg) at 10.64 in (270.2 mm)")
+    assert (one.called_for, one.remark) == (
+        "8 in (203.2 mm) to 16 in (406.4 mm)",
+        "inside the limits as the builder wrote them",
+    )
+    assert (one.word, one.hint) == ("", "")
+    assert (two.what, two.recorded) == ("two", "1,300 lb (589.67 kg) at 15.99 in (406.2 mm)")
+    assert two.called_for == "10 in (254 mm) to 16 in (406.4 mm)"
+    assert two.remark == "outside: 50 lb (22.68 kg) above the maximum of 1,250 lb (566.99 kg)"
+    assert (two.standing, two.word) == (Standing.OUTSIDE, "outside-limits")
+    assert two.hint == "go over scales, arms, loads and limits"
+    nothing = replace(BY_HAND, scales=(), corrections=(), cases=(LoadCase(name="x", loads=()),), limits=())
+    assert [(figure.what, figure.recorded, figure.called_for) for figure in weighing_figures(nothing)] == [
+        ("Empty weight", "0 lb (0 kg)", ""),
+        ("x", "0 lb (0 kg)", ""),
+    ]
+    # 1 in-lb is 0.45359237 kg x 0.0254 m (NIST SP 811, B.8).
+    assert say_moment(F("12391.44")) == "12,391.4 in-lb (142.76 kg m)"
+
+
 def test_without_limits_nothing_is_compared() -> None:
     """No limits, no judgement; no weight, no centre of gravity."""
     bare = replace(BY_HAND, limits=(), max_weight=None)
@@ -154,6 +181,7 @@ LOADS = st.lists(
 ).map(lambda rows: [Load(what="x", weight=weight, arm=arm) for weight, arm in rows])
 
 
+@settings(max_examples=25)
 @given(LOADS, st.fractions(-500, 500, max_denominator=1000))
 def test_a_shift_of_the_datum_shifts_the_arm_and_nothing_else(loads: list[Load], shift: Fraction) -> None:
     """Law: every arm measured from elsewhere moves the centre of gravity by as much; the weight stays."""
@@ -163,6 +191,7 @@ def test_a_shift_of_the_datum_shifts_the_arm_and_nothing_else(loads: list[Load],
     assert (there.weight, there.arm) == (here.weight, here.arm + shift)
 
 
+@settings(max_examples=25)
 @given(LOADS, LOADS)
 def test_sums_of_parts_are_the_sum(some: list[Load], others: list[Load]) -> None:
     """Law: moments add up in any order and grouping, and no centre of gravity lies beyond its outermost load."""

@@ -234,7 +234,8 @@ class _Taking:
         if not what or not value:
             raise RefusedError("Say what was measured, and the figure with its unit.")
         step = f", step {self._step()}" if self.sent.step else ""
-        said = f"Measured: {what} {value} (a line of the entry; at the desk it can become a measurement)"
+        figure = "A private figure" if self.sent.private else f"Measured: {what} {value}"
+        said = f"{figure} (a line of the entry; at the desk it can become a measurement)"
         return self._paragraph(plain_markdown(f"Measured{step}: {what} {value}"), said)
 
     def picture(self) -> Taken:

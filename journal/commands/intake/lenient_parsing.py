@@ -26,6 +26,7 @@ _IN_FILE_NAMES = re.compile(r"(?<!\d)((?:19|20)\d\d)[-_.]?(0[1-9]|1[0-2])[-_.]?(
 _YEAR_LAST = re.compile(r"([0-9]{1,2}|[^\W\d_]+)[\s./,-]+([0-9]{1,2}|[^\W\d_]+)[\s./,-]+'?([0-9]{2}|[0-9]{4})")
 _YEAR_FIRST = re.compile(r"([0-9]{2})-([0-9]{1,2})-([0-9]{1,2})")
 _CLOCK_BEHIND = re.compile(r"[,\s]+[0-9]{1,2}:[0-9]{2}(:[0-9]{2})?(\s*[ap]\.?m\.?)?$", re.IGNORECASE)
+_OF_MOMENTS = frozenset({"t", "z", "utc", "gmt", "am", "pm", "a", "p", "m", "h", "uhr"})
 _WORD = re.compile(r"[^\W\d_]+")
 _WORD_CUT = re.compile(r"([^\W\d_]+)(?:\.(?=[\s,]))?")
 _FRACTION = re.compile(r"(?:([0-9]{1,4})(?:\s+|-)?)?(?:([1-7])\s?[/\N{FRACTION SLASH}]\s?([2-8])|([¼-¾⅐-⅞]))\s*h?")
@@ -97,9 +98,14 @@ def parse_any_date(text: str, order: DateOrder) -> date | None:
     """A day in any form of the reader, also with a time behind, in English, German or French, or None.
 
     `7.2.2026`, `07/02/26`, `7 Feb 26` are read where the order is told, and never else. Years of two digits: 70 to 99
-    are of the last century (POSIX, strptime %y). A day of the week before it is held against the calendar.
+    are of the last century (POSIX, strptime %y). A day of the week before it is held against the calendar. Behind it
+    no other words may stand: they would be lost.
     """
-    text = re.sub(r"^([0-9]{4}-[0-9]{1,2}-[0-9]{1,2})[T ].*", r"\1", text.strip())
+    text = text.strip()
+    if (moment := re.match(r"([0-9]{4}-[0-9]{1,2}-[0-9]{1,2})[T ](.*)", text)) and (
+        {_folded(word) for word in _WORD.findall(moment[2])} <= _OF_MOMENTS | _words_of_dates()[1].keys()
+    ):
+        text = moment[1] + text[moment.end() :]
     weekday, text = _in_english(_CLOCK_BEHIND.sub("", text))
     if order is DateOrder.YEAR_FIRST and (found := _YEAR_FIRST.fullmatch(text)):
         text = f"{_century(found[1])}{found[1]}-{found[2]}-{found[3]}"

@@ -138,7 +138,7 @@ def read_notes(
             hint = "begin it like 2026-02-07 or 7 February 2026"
             days[-1].notes.error((number, 1), "note-without-day", said, hint)
         if days:
-            days[-1].written.append(rest if days[-1].line != number else written.strip())
+            days[-1].written.append(written.strip())
             found = _FIELD.fullmatch(rest)
             column = by_word.get(fold_name(found["word"]), "text") if found else "text"
             if found and column != "text":
@@ -167,7 +167,9 @@ def split_day(line: str, order: DateOrder) -> tuple[str, str, str] | None:
     """
     for end in reversed(list(_ends(line))):
         told = line[:end]
-        told_order = order is not DateOrder.ISO and (_YEAR_OF_TWO.fullmatch(told) or _MONTH.search(told))
+        # A time of the day, and what else may stand behind a day in a table, is more than the day here.
+        bare = order is not DateOrder.ISO and ":" not in told and not told[:4].isdecimal()
+        told_order = bare and (_YEAR_OF_TWO.fullmatch(told) or _MONTH.search(told))
         if is_day(told) or (told_order and parse_any_date(told, order)):
             sign = _SIGN.match(line, end)
             assert sign

@@ -44,8 +44,8 @@ _BESIDE = re.compile(r"_files$|-Dateien$|_fichiers$|^node_modules$", re.IGNORECA
 _NO = frozenset({"", "false", "no", "off", "0", "none", "null"})
 _OPEN = frozenset({"", "publish", "published", "public", "final"})
 _NO_POST = frozenset("index archive archives about contact sitemap search 404 tags categories readme home".split())  # noqa: SIM905
-_NO_WORDS = ["script", "style", "noscript", "template", "nav", "aside", "footer", "form", "button", "input", "select"]
-_NO_WORDS += ["textarea", "svg", "canvas", "object", "embed", "head", "link", "meta", "dialog"]
+_NO_WORDS = ["script", "style", "noscript", "template", "nav", "aside", "footer", "form", "button", "select"]
+_NO_WORDS += ["textarea", "svg", "canvas", "object", "head", "dialog"]
 _AROUND = re.compile(
     r"(?:comments?|comment-?list|respond|replies|sidebar|widgets?|nav|navigation|menu|footer|share|sharing|sharedaddy|social|"
     r"related|related-posts|breadcrumbs?|pagination|pager|cookie\S*|ads?|advert\S*|(?:entry|post)-(?:meta|footer|info|tags)|"
@@ -229,8 +229,10 @@ class _Reader:
         states = said.get("status", set()) | said.get("visibility", set())
         post.draft = any(hides) or bool(said.get("published", set()) & _NO or states - _OPEN)
         hours = "".join(f"\n\nHours: {one}" for one in told.get("hours", ()))
-        html = markdown.markdown(f"{text}{hours}", extensions=["tables", "fenced_code", "sane_lists"])
-        post.soup = BeautifulSoup(html, "lxml")
+        parser = markdown.Markdown(extensions=["tables", "fenced_code", "sane_lists"])
+        heading: Any = parser.parser.blockprocessors["hashheader"]
+        heading.RE = re.compile(heading.RE.pattern.replace("#{1,6}", r"#{1,6}(?![#\d])", 1))  # `#40` is a drill
+        post.soup = BeautifulSoup(parser.convert(f"{text}{hours}"), "lxml")
         yield post
 
     def _page(self, file: _Post, text: str, alone: bool) -> Iterator[_Post]:
@@ -259,7 +261,7 @@ class _Reader:
             for one in whole.select(_FILED):
                 post.words += [word.strip() for word in str(one.get("content") or one.get_text(" ")).split(",")]
             if heading and content is None:
-                (heading.find_parent("header") or heading).extract()
+                (heading.find_parent(["header", "h2"]) or heading).extract()
             post.soup = content or part
             yield post
 

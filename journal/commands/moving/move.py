@@ -247,7 +247,7 @@ def carry_out(root: Path, work: Callable[[Named], Move], *, dry_run: bool) -> No
 
 def _sealed(planned: Move) -> list[str]:
     """What a seal in force speaks of and the move touches, in words."""
-    touched, build = [*planned.texts, *planned.paths], planned.of.build
+    touched, build = [*planned.texts, *planned.paths, *planned.away], planned.of.build
     now = {name: one.id for one in (*build.entries, *build.write_ups) for name in one.formerly}
     sealed = [(kind, now.get(name, name)) for kind, name in read_chain(planned.of.root).current]
     keys = [key for key in dict.fromkeys(sealed) if any(touches(path, key) for path in touched)]

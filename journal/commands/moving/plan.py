@@ -154,12 +154,12 @@ class Move:
             wanted = self.new_id(naming)
             if wanted == naming.id or not is_spelled(naming):
                 return None
-            return posixpath.basename(wanted) if naming.kind == "photo" else wanted
+            return posixpath.basename(wanted)  # of a picture its path; a new ID holds no slash
 
         build = self.of.build
         told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
         links = {of.src_uri: [*self._links(of)] for of in told if self.paths or self.becomes or self.parted}
-        for file in dict.fromkeys((*self.of.named, *links, *pieces)):
+        for file in dict.fromkeys((*self.of.named, *links)):
             namings = [*self.of.named.get(file, ()), *links.get(file, ())]
             if file in pieces or any(new(one) is not None for one in namings):
                 self.edit(file, partial(respell, namings=namings, new=new, more=pieces.get(file, lambda text: [])))
