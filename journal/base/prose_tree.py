@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 import xml.etree.ElementTree as ET
 from html import unescape
+from typing import Any
 
 import markdown
 from markdown.extensions.toc import slugify_unicode
@@ -50,7 +51,14 @@ def new_markdown() -> markdown.Markdown:
     machine.inlinePatterns.deregister("html")
     # A bare address of a page is a link; one of a person is left as it stands.
     machine.inlinePatterns.deregister("magic-mail")
+    keep_drills(machine)
     return machine
+
+
+def keep_drills(machine: markdown.Markdown) -> None:
+    """`#40 wandered` at the beginning of a line is of a drill, and no heading without its sign."""
+    heading: Any = machine.parser.blockprocessors["hashheader"]
+    heading.RE = re.compile(heading.RE.pattern.replace("#{1,6}", r"#{1,6}(?![#\d])", 1))
 
 
 def parse_tree(machine: markdown.Markdown, source: str) -> ET.Element:

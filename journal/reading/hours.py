@@ -183,7 +183,7 @@ def parse_hours(
 
     `people` is what the entry says, None where it says nothing: then everyone named in a mapping
     worked, or the builders for a single figure. A mapping that leaves out one of `people`
-    is a finding; one that names somebody else, or one of them twice (`ada` and `Ada`), an error.
+    or names one of them twice (`ada` and `Ada`: the last counts) is a finding; one that names somebody else an error.
     """
     node = _by_person(node, known)
     if not isinstance(node, Fields):
@@ -197,9 +197,11 @@ def parse_hours(
             if person is not None and people is not None and person not in people:
                 said = f'"{person}" has hours but is not among `people`'
                 notes.error(key.where, "hours-of-nobody", said, "add them there")
-            elif person in times:
-                notes.error(key.where, "key-twice", f'hours of "{person}" are given twice', "write them as one list")
-            elif person is not None and (amount := parse_amount(value, day, known.zone, notes)):
+                continue
+            if person in times:
+                said = f'hours of "{person}" are given twice, and these alone count'
+                notes.finding(key.where, "hours-twice", said, "write them as one list")
+            if person is not None and (amount := parse_amount(value, day, known.zone, notes)):
                 times[person] = replace(amount, person=person)
     if watch.failed:
         return None

@@ -359,6 +359,7 @@ def outline(element: ET.Element) -> str:
         ("<div>\n\na\n\n</div>", "p p p"),
         ("<script>x</script>", "p"),
         ("    code", "pre(code)"),
+        ("#40 wandered\n\na\n##40\n\n# 40 h\n\n#Ribs\n\n###### #6", "p p h1 h1 h6"),
         ("", ""),
     ],
 )

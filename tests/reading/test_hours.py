@@ -241,10 +241,10 @@ DURATION = "write the time worked as a duration, like 3:15, if the total is not 
             (3, 9, "hours-of-nobody", '"bo" has hours but is not among `people`', "add them there")
         ]),
         ("hours: {ada: 1:00, bo: 1:00, Ada: 2:00}", [
-            (2, 30, "key-twice", 'hours of "ada" are given twice', "write them as one list")
+            (2, 30, "hours-twice", 'hours of "ada" are given twice, and these alone count', "write them as one list")
         ]),
         ("hours: Bo 1 h, Ada 2 h, bo 1 h", [
-            (2, 8, "key-twice", 'hours of "bo" are given twice', "write them as one list")
+            (2, 8, "hours-twice", 'hours of "bo" are given twice, and these alone count', "write them as one list")
         ]),
         ("people: [ada, bo]\nhours: {bo: 1:00}", [
             (3, 8, "no-hours", 'no hours are given for "ada"', "add `ada: 3:15` or the like")
@@ -262,6 +262,12 @@ def test_slips_word_for_word(make_build: MakeBuild, matter: str, told: list[tupl
     """Place, word, message and hint."""
     _, problems = read(make_build({"entries/a/index.md": entry(matter)}))
     assert [(p.line, p.column, p.word, p.message, p.hint) for p in problems] == told
+
+
+def test_of_hours_given_twice_the_last_count(make_build: MakeBuild) -> None:
+    """As ever: totals of a build that reads stay."""
+    build, _ = read(make_build({"entries/a/index.md": entry("hours: {ada: 1:00, bo: 1:00, Ada: 2:00}")}))
+    assert [(worked.person, worked.minutes) for worked in build.entries[0].time] == [("ada", 120), ("bo", 60)]
 
 
 def test_who_has_no_hours_has_no_row(make_build: MakeBuild) -> None:

@@ -28,6 +28,7 @@ from journal.base.addresses import fold_name
 from journal.base.formatting import cut_short, say_count, say_few
 from journal.base.model import CLIP_ENDINGS, PICTURE_ENDINGS, Build
 from journal.base.private_passages import find_passages
+from journal.base.prose_tree import keep_drills
 from journal.base.text_files import one_line
 from journal.commands.intake.adoption import named_assembly
 from journal.commands.intake.answers import Answers
@@ -230,8 +231,7 @@ class _Reader:
         post.draft = any(hides) or bool(said.get("published", set()) & _NO or states - _OPEN)
         hours = "".join(f"\n\nHours: {one}" for one in told.get("hours", ()))
         parser = markdown.Markdown(extensions=["tables", "fenced_code", "sane_lists"])
-        heading: Any = parser.parser.blockprocessors["hashheader"]
-        heading.RE = re.compile(heading.RE.pattern.replace("#{1,6}", r"#{1,6}(?![#\d])", 1))  # `#40` is a drill
+        keep_drills(parser)
         post.soup = BeautifulSoup(parser.convert(f"{text}{hours}"), "lxml")
         yield post
 
