@@ -17,12 +17,12 @@ from difflib import unified_diff
 from pathlib import Path
 
 import pytest
-from test_chain import NOON, Seal, amending, gone, lines_of, plain
+from test_chain import NOON, amending, gone, lines_of, plain
 
 from journal.base.byte_progress import silent
 from journal.base.digests import Source, sha256_of
 from journal.record.bag import tag_files
-from journal.record.chain import Kind, parse_chain, render_head
+from journal.record.chain import Kind, Seal, parse_chain, render_head
 from journal.record.container import OpenBag
 from journal.record.damage import DamageKind, damaged
 from journal.record.sealed_parts import cut_parts
@@ -60,9 +60,11 @@ class Held(OpenBag):
         yield io.BytesIO(self.held[path])
 
 
-def told(name: str, text: bytes, kind: Kind = Kind.ENTRY, amends: int = 0, **files: bytes) -> Make:
-    """A line about a folder: its text, and pictures by name (`_` for the full stop)."""
-    digests = {file.replace("_", "."): sha256_of(data) for file, data in files.items()}
+def told(
+    name: str, text: bytes, kind: Kind = Kind.ENTRY, amends: int = 0, files: Mapping[str, bytes] | None = None
+) -> Make:
+    """A line about a folder: its text, and pictures by name."""
+    digests = {file: sha256_of(data) for file, data in (files or {}).items()}
     more: dict[str, object] = {"kind": kind, "text": sha256_of(text), "files": digests}
     return amending(name, amends, **more) if amends else plain(name, **more)
 
@@ -72,7 +74,7 @@ PARTS = [
     for part in cut_parts(lambda uri: LISTS.get(uri.removeprefix("content/")))
 ]
 FIRST = [
-    told("ribs", b"Ribs.", **{"Fl\u00fcgel_jpg": b"a wing", "b_jpg": b"a rib"}),
+    told("ribs", b"Ribs.", files={"Fl\u00fcgel.jpg": b"a wing", "b.jpg": b"a rib"}),
     told("skin", b"Skin."),
     told("look", b"Seen.", Kind.INSPECTION),
     told("bills/a.txt", b"Rivets", Kind.RECORD),
@@ -247,9 +249,9 @@ def test_what_verify_says_of_archives(pytestconfig: pytest.Config) -> None:
         assert report.fingerprint == (sha256_of(held[TAG]) if TAG in held else "")
         assert set(report.damage) >= set(check.damage)
         assert report.complete is any(path.startswith("data/source/") for path in held)
-        told = [{"kind": one.kind.value, "path": one.path, "message": one.message} for one in report.damage]
+        findings = [{"kind": one.kind.value, "path": one.path, "message": one.message} for one in report.damage]
         json = report.as_json()
-        assert (json["findings"], json["archive"], json["ok"]) == (told, "out", not told)
+        assert (json["findings"], json["archive"], json["ok"]) == (findings, "out", not findings)
         lines = said(report)
         whole += [f"# {name}", *(one for one in unified_diff(first, lines, n=0, lineterm="") if one[1:2] != "@")]
         first = first or lines
