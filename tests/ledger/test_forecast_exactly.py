@@ -11,7 +11,7 @@ import pytest
 from test_forecast import MONDAY, after_weeks
 
 from journal.base.model import Assembly, State, Step, StepProgress
-from journal.ledger.forecast import Forecast, Rhythm, WorkLeft, WorkToDo, forecast, play, work_left, work_to_do
+from journal.ledger.forecast import Forecast, Rhythm, WorkLeft, WorkToDo, _rhythm, forecast, play, work_left, work_to_do
 
 ALIKE = (
     "the weeks to come go at the pace of the last {} outside breaks, and breaks come as they did, or about once in two "
@@ -247,3 +247,44 @@ def test_runs_come_sorted_and_never_ending_ones_last() -> None:
     assert 8 <= middle(replace(steady, silent=20), work) - middle(steady, work) <= 14
     assert middle(replace(steady, silent=3), work) == middle(steady, work)
     assert play(steady, replace(work, parts=((1e6, 0.0),))) == [None] * 1000
+
+
+@pytest.mark.parametrize(
+    ("minutes", "weeks", "breaks", "silent"),
+    [
+        ([], (), (), 0),
+        ([9.0], (9.0,), (), 0),
+        ([9.0, 0.0, 0.0, 0.0, 8.0], (9.0, 0.0, 0.0, 0.0, 8.0), (), 0),
+        ([9.0, 0.0, 0.0, 0.0, 0.0, 8.0], (9.0, 8.0), (4,), 0),
+        ([9.0, 0.0, 0.0], (9.0, 0.0, 0.0), (), 2),
+        ([*[0.0] * 5, 9.0, *[0.0] * 4], (9.0,), (5, 4), 4),
+    ],
+)
+def test_four_weeks_without_work_are_a_break(
+    minutes: list[float], weeks: tuple[float, ...], breaks: tuple[int, ...], silent: int
+) -> None:
+    """Shorter lulls belong to the pace; what has not ended is told beside."""
+    assert _rhythm(minutes) == Rhythm(weeks=weeks, breaks=breaks, silent=silent)
+
+
+USUAL = Rhythm(weeks=(60.0, 120.0, 0.0, 90.0) * 5, breaks=(5, 8), silent=0)
+LONG = WorkToDo(parts=((2400.0, 0.3), (900.0, 0.1)), together=0.2, end=0.4)
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "work", "runs"),
+    [
+        (USUAL, LONG, [15.687034, 38.529084, 73.589356, 151.541651, 431.252803]),
+        (replace(USUAL, silent=4), LONG, [16.682923, 39.570683, 78.830906, 159.208714, 750.183862]),
+        (
+            replace(USUAL, weeks=(60.0,) * 30 + (120.0,) * 104, breaks=()),
+            replace(LONG, end=1.0),
+            [11.429714, 22.900853, 38.313021, 83.41934, 247.272765],
+        ),
+        (USUAL, replace(LONG, parts=((70000.0, 0.1),)), [366.836498, 879.067617, None, None, None]),
+    ],
+)
+def test_chance_runs_to_the_figure(rhythm: Rhythm, work: WorkToDo, runs: list[float | None]) -> None:
+    """First, tenth part, middle, nine tenths and last as last accepted: whoever changes them measures `HELD` anew."""
+    made = play(rhythm, work)
+    assert [run and round(run, 6) for run in (made[0], made[100], made[500], made[900], made[999])] == runs
