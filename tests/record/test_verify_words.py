@@ -44,10 +44,11 @@ SOURCE: dict[str, bytes] = {
     "content/records/bills/a.txt": b"Rivets",
 }
 Make = Callable[[int, str], Seal]
+UNREADABLE = b"unreadable"
 
 
 class Held(OpenBag):
-    """A bag in memory."""
+    """A bag in memory; UNREADABLE is what the disk does not give."""
 
     def __init__(self, held: Mapping[str, bytes]) -> None:
         super().__init__()
@@ -57,6 +58,8 @@ class Held(OpenBag):
     @contextmanager
     def open(self, path: str) -> Iterator[Source]:
         """The bytes behind a path."""
+        if self.held[path] == UNREADABLE:
+            raise OSError(5, "Input/output error")
         yield io.BytesIO(self.held[path])
 
 
@@ -118,7 +121,8 @@ EDITED = SOURCE["content/steps.csv"].replace(b"wing,2", b"tail,2")
 TURNED = b"assembly,step\nwing,3\nwing,1\nwing,2\n"
 OTHER = lines_of(*FIRST[:2], told("tail", b"Tail."))
 BRANCH = f"content/seals/branch-{parse_chain(b''.join(OTHER)).head[:8]}.jsonl"
-NFD = unicodedata.normalize("NFD", "content/entries/ribs/Fl\u00fcgel.jpg")
+NFC = "content/entries/ribs/Fl\u00fcgel.jpg"
+NFD = unicodedata.normalize("NFD", NFC)
 TAG = "tagmanifest-sha256.txt"
 WHOLE = archive()
 NUMBERED = {f"content/entries/e{number}/index.md": b"E" for number in range(6)}
@@ -232,6 +236,79 @@ CASES: dict[str, tuple[dict[str, bytes], Known]] = {
 }
 
 
+PAGE, PDF, RIB, SKIN = "data/index.html", "data/record.pdf", "b.jpg", "2026/skin.MD"
+ENTRIES = "data/source/content/entries/"
+A, B = f"{ENTRIES}ribs/{RIB}", f"{ENTRIES}{SKIN}"
+INFO, LIST, TAGS = WHOLE["bag-info.txt"], WHOLE["manifest-sha256.txt"], WHOLE[TAG]
+TEXTS = {f"data/{name}.txt": b"one\ntwo\n" for name in "abcd"}
+LINES = archive(payload=TEXTS)
+
+
+def spoilt(changes: Mapping[str, bytes | None], of: Mapping[str, bytes] = WHOLE) -> tuple[dict[str, bytes], Known]:
+    """An archive in which these files are otherwise (None: gone), and no list says so."""
+    return {name: data for name, data in {**of, **changes}.items() if data is not None}, Known()
+
+
+def moved(old: str, new: str, data: bytes | None = None) -> tuple[dict[str, bytes], Known]:
+    """A file under another name, perhaps with other bytes."""
+    return spoilt({old: None, new: WHOLE[old] if data is None else data})
+
+
+CASES |= {
+    "no bag": spoilt({"bagit.txt": None}),
+    "a bag of a later version": spoilt({"bagit.txt": b"BagIt-Version: 2.0\nTag-File-Character-Encoding: UTF-8\n"}),
+    "a bag of an earlier version": spoilt({"bagit.txt": b"BagIt-Version: 0.97\nTag-File-Character-Encoding: utf-8\n"}),
+    "a bag in another encoding": spoilt({"bagit.txt": b"BagIt-Version: 1.0\nTag-File-Character-Encoding: KOI8-R\n"}),
+    "a bag that says less": spoilt({"bagit.txt": b"BagIt-Version: 1.0\n"}),
+    "a bag that says nothing": spoilt({"bagit.txt": b"\xff"}),
+    "to be fetched": spoilt({"fetch.txt": b""}),
+    "no list": spoilt({"manifest-sha256.txt": None}),
+    "no facts": spoilt({"bag-info.txt": None}),
+    "no counts": spoilt({"bag-info.txt": INFO.replace(b"Oxum", b"Oxen")}),
+    "counts that are none": spoilt({"bag-info.txt": INFO.replace(b".13", b",13")}),
+    "a file less counted": spoilt({"bag-info.txt": INFO.replace(b".13", b".12")}),
+    "no payload": ({name: data for name, data in WHOLE.items() if "/" not in name}, Known()),
+    "nothing listed of the payload": spoilt({"manifest-sha256.txt": b""}),
+    "a list in capitals": spoilt({"manifest-sha256.txt": LIST.upper().replace(b"DATA", b"data")}),
+    "lines that are none": spoilt({"manifest-sha256.txt": b"x\n\xff\n" + LIST}),
+    "a line twice, and one that leads out": spoilt(
+        {"manifest-sha256.txt": LIST + LIST.splitlines(keepends=True)[0] + b"ab" * 32 + b"  data/../a\n"}
+    ),
+    "a line in the wrong list": spoilt({TAG: TAGS + LIST.splitlines(keepends=True)[0]}),
+    "lists with other line ends": spoilt({"manifest-sha256.txt": LIST.replace(b"\n", b"\r\n"), TAG: TAGS}),
+    "the last list with other line ends": spoilt({TAG: TAGS.replace(b"\n", b"\r\n")}),
+    "one text with other line ends": spoilt({"data/a.txt": b"one\r\ntwo\r\n"}, LINES),
+    "texts with other line ends": spoilt(dict.fromkeys(TEXTS, b"one\r\ntwo\r\n"), LINES),
+    "a text whose line ends were others": spoilt(
+        {"data/a.txt": b"one\ntwo\n"}, archive(payload={"data/a.txt": b"one\r\ntwo\r\n"})
+    ),
+    "two of another kind": spoilt(
+        {"data/a.txt": b"1\n", "data/b.txt": b"1\r\n", "data/c.txt": b"2\r\n"},
+        archive(payload={"data/a.txt": b"1\r\n", "data/b.txt": b"1\n", "data/c.txt": b"2\n"}),
+    ),
+    "gone": spoilt({A: None}),
+    "come": spoilt({"data/new.txt": b"x", "data/Thumbs.db": b"x", "data/._a": b"x"}),
+    "come beside": spoilt({"new.txt": b"x", "desktop.ini": b"x", "data/.DS_Store": b"x"}),
+    "under another name": moved(A, f"{ENTRIES}ribs/c.jpg"),
+    "in capitals": moved(A, A.upper()),
+    "in capitals and otherwise": moved(A, A.upper(), b"x"),
+    "under another name and otherwise": moved(A, f"{ENTRIES}ribs/c.jpg", b"x"),
+    "in another Unicode form and otherwise": moved(f"data/source/{NFC}", f"data/source/{NFD}", b"x"),
+    "two of the same under other names": spoilt(
+        {"data/a.txt": None, "data/b.txt": None, "data/x.txt": TEXTS["data/a.txt"], "data/y.txt": b"one\ntwo\n"}, LINES
+    ),
+    "in each other's place": spoilt({A: WHOLE[B], B: WHOLE[A]}),
+    "in another's place": spoilt({A: WHOLE[B]}),
+    "emptied": spoilt({A: b""}),
+    "cut short": spoilt({PDF: WHOLE[PDF][:-2]}),
+    "longer": spoilt({PAGE: WHOLE[PAGE] + b"."}),
+    "as long": spoilt({PAGE: b"<q>"}),
+    "two otherwise": spoilt({PAGE: b"<q>.", PDF: b"%PDF-x"}),
+    "unreadable": spoilt({PDF: UNREADABLE}),
+    "a list unreadable": spoilt({TAG: UNREADABLE}),
+}
+
+
 def said(report: Report) -> list[str]:
     """A report as the terminal has it, digests cut short; whose fingerprint is told is enough."""
     lines = [re.sub("[0-9a-f]{64}", lambda found: f"{found[0][:4]}\u2026", one) for one in report.tell()]
@@ -244,11 +321,12 @@ def test_what_verify_says_of_archives(pytestconfig: pytest.Config) -> None:
     first: list[str] = []
     for name, (held, known) in CASES.items():
         report, check = check_archive(Path("out"), Held(held), silent, known)
-        sizes = [len(data) for path, data in held.items() if path.startswith("data/")]
+        sizes = [size for path, size in check.bag.files.items() if path.startswith("data/")]
         assert (report.files, report.bytes) == (len(sizes), sum(sizes))
-        assert report.fingerprint == (sha256_of(held[TAG]) if TAG in held else "")
+        tags = held.get(TAG, UNREADABLE).replace(b"\r\n", b"\n")
+        assert report.fingerprint == ("" if tags == UNREADABLE else sha256_of(tags))
         assert set(report.damage) >= set(check.damage)
-        assert report.complete is any(path.startswith("data/source/") for path in held)
+        assert report.complete is (not name.startswith("nothing private") or name.endswith("source"))
         findings = [{"kind": one.kind.value, "path": one.path, "message": one.message} for one in report.damage]
         json = report.as_json()
         assert (json["findings"], json["archive"], json["ok"]) == (findings, "out", not findings)
