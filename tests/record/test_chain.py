@@ -435,6 +435,24 @@ def test_what_is_new_changed_renamed_and_gone() -> None:
     assert plan_seals(chain, chain.seals) == SealPlan(new=(), amendments=())
 
 
+@pytest.mark.parametrize(
+    ("before", "now", "same"),
+    [
+        ({"a": TEXT, "b": OTHER}, {"b": OTHER, "a": TEXT}, True),
+        ({"a": TEXT, "b": OTHER}, {"a": OTHER, "b": TEXT}, False),
+        ({"a": TEXT}, {"b": TEXT}, False),
+        ({"a": TEXT}, {}, False),
+        ({"Fl\u00fcgel": TEXT}, {"Flu\u0308gel": TEXT}, True),
+    ],
+)
+def test_what_is_the_same(before: dict[str, str], now: dict[str, str], same: bool) -> None:
+    """The same pictures by the same names, in whatever Unicode form; two that changed places did change."""
+    chain = parsed(lines_of(plain("x", files=before)))
+    assert (plan_seals(chain, [held("x", files=now)]).amendments == ()) is same
+    (renamed,) = plan_seals(chain, [held("y", files=now)]).amendments
+    assert (renamed.now is not None) is same
+
+
 def test_one_new_name_is_one_old_one_s() -> None:
     """Two that were alike, one of them gone and one renamed."""
     chain = parsed(lines_of(plain("a"), plain("b")))
