@@ -432,6 +432,24 @@ def test_a_disk_that_is_too_small_is_told_before_anything_is_written(
     assert not (tmp_path / "out").exists()
 
 
+def test_room_is_asked_for_what_is_copied_and_16_mib(
+    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Of a zip all that is packed as well; what the archive before has need not be copied, but made anew."""
+    asked: list[tuple[int, ...]] = []
+    monkeypatch.setattr(archives, "check_room", lambda folder, sizes, what, why="": asked.append(tuple(sizes)) or "")
+    archived(root, tmp_path / "out")
+    files = [file.size for file in plan_source(root, ()).files]
+    made = [len(data) for name, data in tree(tmp_path / "out/data").items() if not name.startswith("source/")]
+    assert [(sum(sizes), sizes[-1]) for sizes in asked] == [(sum(files) + 2**24, 2**24)] * 2
+    asked.clear()
+    archived(root, tmp_path / "out")
+    assert [sum(sizes) for sizes in asked] == [sum(made) + 2**24, 2**24]
+    asked.clear()
+    archived(root, tmp_path / "out.zip", zipped=True)
+    assert [sum(sizes) for sizes in asked] == [sum(files) + 2**24, sum(files) + sum(made) + 2**24]
+
+
 def test_a_file_written_to_meanwhile_is_told(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """An original that grows while it is copied makes no archive."""
     view = sealed(root)

@@ -21,12 +21,12 @@ from test_chain import NOON, amending, gone, lines_of, plain
 
 from journal.base.byte_progress import silent
 from journal.base.digests import Source, sha256_of
-from journal.record.bag import tag_files
+from journal.record.bag import _line_ends, read_tag, tag_files
 from journal.record.chain import Kind, Seal, parse_chain, render_head
 from journal.record.container import OpenBag
 from journal.record.damage import DamageKind, damaged
 from journal.record.sealed_parts import cut_parts
-from journal.record.verify import BESIDE, MOST_TOLD, Known, Report, check_archive, head_field, some_names
+from journal.record.verify import BESIDE, Known, Report, check_archive, head_field, some_names
 
 GOLDEN = Path(__file__).parent / "verify.golden.txt"
 LISTS = {
@@ -346,12 +346,10 @@ def test_what_is_no_archive_ends_otherwise() -> None:
     assert [*none.tell()] == ["a\\nb: is none [not-an-archive]", "Nothing was verified."]
     one = Report(path="a", damage=(damaged(DamageKind.SITE, "x", "is gone"),), files=1, bytes=1)
     assert [*one.tell()] == ["x: is gone [site]", "DAMAGED: 1 finding in 1 file, 1 byte."]
-    many = tuple(damaged(DamageKind.SITE, f"{number:02}", "is gone") for number in range(MOST_TOLD + 2))
-    assert len([*replace(one, damage=many[:MOST_TOLD]).tell()]) == MOST_TOLD + 1
-    assert [*replace(one, damage=many).tell()][MOST_TOLD - 1 : -1] == [
-        f"{MOST_TOLD - 1}: is gone [site]",
-        "\u2026 and 2 more of this kind (--json lists them all)",
-    ]
+    many = tuple(damaged(DamageKind.SITE, f"{number:02}", "is gone") for number in range(42))
+    assert len([*replace(one, damage=many[:40]).tell()]) == 41
+    rest = ["39: is gone [site]", "\u2026 and 2 more of this kind (--json lists them all)"]
+    assert [*replace(one, damage=many).tell()][39:-1] == rest
     assert [*Report(path="a", damage=()).tell()] == ["Whole: 0 files, 0 bytes, every one as listed."]
 
 
@@ -359,3 +357,19 @@ def test_five_names_are_told_and_the_rest_counted() -> None:
     """In order, without the folder of the source."""
     assert some_names([f"data/source/{name}" for name in "badce"]) == "a, b, c, d, e"
     assert some_names(list("fedcba")) == "a, b, c, d, e and 1 more"
+
+
+def test_what_is_far_too_large_is_not_read_whole() -> None:
+    """A list of 256 MiB, and a text of more than 32 MiB that is not as listed."""
+    bag = Held({"a": b"1\n"})
+    listed = {"a": sha256_of(b"1\r\n")}
+    for size, read, tried in (
+        (2**25, True, True),
+        (2**25 + 1, True, False),
+        (2**28 - 1, True, False),
+        (2**28, False, False),
+    ):
+        bag.files["a"] = size
+        assert (read_tag(bag, "a") is not None) is read
+        assert bool(_line_ends(bag, listed, {"a": sha256_of(b"1\n")})) is tried
+    assert read_tag(bag, "b") is None
