@@ -23,6 +23,7 @@ from journal.base.model import (
     BulletinState,
     ClosingInspections,
     Entry,
+    FastenerSet,
     Inspection,
     InspectionFinding,
     Load,
@@ -283,6 +284,9 @@ BUILDS: dict[str, Build] = {
     ),
     "checked by nobody else": built(
         entry(),
+        entry("both", people=("ana", "bo"), fasteners=(FastenerSet(rivet="a", checked_by=("ana", "bo")),)),
+        entry("nobody", people=(), fasteners=(FastenerSet(rivet="a"),)),
+        entry("alone", people=("ana",), fasteners=(FastenerSet(rivet="a", checked_by=("ana",), where=(9, 3)),)),
         measurements=(
             scales("alone", people=("ada", "bo"), checked_by=("bo",)),
             scales("two", checked_by=("ada", "bo")),

@@ -201,6 +201,27 @@ def test_weeks_run_from_monday_to_sunday(days_on: int, weeks: int, minutes: Frac
     assert made.worked_weeks == min(weeks, 2)
 
 
+def test_the_day_itself_is_part_of_its_week() -> None:
+    """A Sunday on which the forecast is asked for counts; what is written down for later does not."""
+    days = {MONDAY: 20, MONDAY + timedelta(days=6): 40, MONDAY + timedelta(days=7): 60}
+    made = made_of(PARTS, as_of=MONDAY + timedelta(days=6), days=days, done={})
+    assert (made.pace_weeks, made.pace_minutes) == (1, Fraction(60))
+
+
+def test_the_range_is_from_the_tenth_part_of_the_runs_to_nine_tenths(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The middle is the half; where more than one run in ten has no end there is no latest month."""
+    runs: list[float | None] = [5.0 * number for number in range(1000)]
+    monkeypatch.setattr("journal.ledger.forecast.play", lambda rhythm, work: runs)
+    made = told(20)
+    assert [made.earliest, made.middle, made.latest] == [
+        (made.as_of + timedelta(weeks=5 * number)).replace(day=1) for number in (99, 499, 899)
+    ]
+    runs[899:] = [None] * 101
+    assert (told(20).latest, told(20).no_range) == (None, "")
+    runs[99:] = [None] * 901
+    assert told(20).no_range == "at the pace of the journal so far no end is in sight within thirty years"
+
+
 def test_the_work_to_do_by_its_definition() -> None:
     """Parts at least half done tell how far off their plan is: a half more and a fifth less than planned. Standard
     deviation of the logarithms, with four usual ones beside them. 550 minutes were worked for 350 of worth.

@@ -77,10 +77,11 @@ def lines_of(value: object, at: str) -> Iterator[str]:
 
 def test_every_word_and_figure_of_the_binder(tmp_path: Path, pytestconfig: pytest.Config) -> None:
     """Common words, the sheets before and after the entries, these, drawings and the files that it carries; of the
-    parts that an inspector gets two stand for all.
+    parts that an inspector gets three stand for all.
     """
     made = planned(tmp_path)
     made.front["pack"] = made.front["pack"][2:4]
+    made.front["gaps"]["parts"] = made.front["gaps"]["parts"][:1]
     told = [line for name in ("common", "front", "entries", "back") for line in lines_of(getattr(made, name), name)]
     drawings = [(name, made.drawings[name]) for name in ("frame.svg", "month-2026-03.svg")]
     told += [f"{name}: {one}" for name, text in drawings for one in text.replace("><", ">\n<").split("\n")]
