@@ -435,8 +435,8 @@ def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart], branches:
     others = (
         {path for path in bag.files if path.startswith(SOURCE)} - fixed - here - {SOURCE + one.file for one in parts}
     )
-    beside = {path for path in others if path.rpartition("/")[0] in {text.rpartition("/")[0] for text in sealed}}
-    if beside := {path for path in beside if any(path.startswith(f"{SOURCE}{kind.folder}/") for kind in Kind)}:
+    folders = {text.rpartition("/")[0] for text in sealed}
+    if beside := {path for path in others if path.rpartition("/")[0] in folders}:
         yield f"{say_count(len(beside), 'file')} beside a sealed text that its line does not name: {some_names(beside)}"
     if others := others - beside:
         yield f"{say_count(len(others), 'other file')} of the build that no seal fixes: {some_names(others)}"
