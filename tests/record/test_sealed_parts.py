@@ -151,6 +151,30 @@ def test_where_each_part_begins_and_what_it_goes_by() -> None:
     ]
 
 
+def test_which_settings_and_lists_are_sealed_and_how() -> None:
+    """Look and publishing never; people, places and assemblies one by one; rows by the columns that name them."""
+    look = ("photos", "clips", "show", "about", "write_to", "units", "language", "drawing")
+    assert cut(build_yml="".join(f"{name}: x\n" for name in look)) == {}
+    by_id = ("people", "places", "assemblies", "rules")
+    told = cut(build_yml="".join(f"{name}:\n  a: x\n  b: y\n" for name in by_id))
+    assert [*told] == [*(f"build.yml {name} {one}" for name in by_id[:3] for one in "ab"), "build.yml rules"]
+    rows = {
+        "steps.csv": "step",
+        "callouts.csv": "step,what,part",
+        "tasks.csv": "section,task",
+        "tools.csv": "name,checked_on",
+        "materials.csv": "id",
+        "bulletins.csv": "id",
+        "records.csv": "file",
+        "records/records.csv": "file",
+    }
+    for file, columns in rows.items():
+        parts = cut_parts({f"content/{file}": f"x,{columns}\n1,{columns}\n".encode()}.get)
+        assert [(part.id, part.file) for part in parts] == [
+            (" ".join([file.rpartition("/")[2], *columns.split(",")]), f"content/{file}")
+        ]
+
+
 @pytest.mark.parametrize(
     ("file", "before", "after", "moved"),
     [
