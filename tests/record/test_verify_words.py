@@ -193,6 +193,7 @@ CASES: dict[str, tuple[dict[str, bytes], Known]] = {
                 "content/entries/ribs/notes.txt": b"more",
                 "content/records/bills/b.txt": b"more",
                 "content/pages/about.md": b"About.",
+                "content/entries-old/a.md": b"x",
                 "content/seals/note.txt": b"x",
                 "content/seals/other.jsonl": b"x",
                 "content/steps.csv": SOURCE["content/steps.csv"] + b"wing,4\n",
