@@ -6,6 +6,7 @@ The manual of the invented Tarn differs from every handbook on purpose: nothing 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -15,7 +16,16 @@ from making import BUILD_YML, MakeBuild, entry, read, words
 
 from journal.base.model import Build, CallOut
 from journal.base.problems import Problem, has_errors
-from journal.ledger.callouts import callouts_for, check_callouts, lines_of, part_of, replaced_by, trace_callouts
+from journal.base.quantities import parse_limit
+from journal.ledger.callouts import (
+    callouts_for,
+    check_callouts,
+    lines_of,
+    part_of,
+    replaced_by,
+    trace_callouts,
+    unusual,
+)
 from journal.ledger.checks import check_trade, compared_tables
 from journal.ledger.journal import open_journal
 from journal.ledger.progress import replay
@@ -686,3 +696,11 @@ def test_every_word_of_call_outs(make_build: MakeBuild, pytestconfig: pytest.Con
     if pytestconfig.getoption("--rewrite-goldens"):
         GOLDEN.write_text(whole, "utf-8", newline="\n")
     assert whole == GOLDEN.read_text("utf-8")
+
+
+def test_a_figure_within_what_sources_give_is_not_unusual() -> None:
+    """Nor one of a part of which none speaks, at either end of a range; what only reaches over the end is none."""
+    figures = ("29 in-lb", "30 in-lb", "100 in-lb", "101 in-lb", "90 to 200 in-lb", "10 to 30 in-lb", "6 mm")
+    rows = [CallOut(what="bolt", part="AN4-10A", value=value, limit=parse_limit(value)) for value in figures]
+    assert [unusual(called, "AN4-10A")[:8] for called in rows] == ["29 in-lb", "", "", "101 in-l", "", "", ""]
+    assert unusual(rows[0], "a strap") == unusual(replace(rows[0], limit=None), "AN4-10A") == ""
