@@ -320,6 +320,7 @@ BUILDS: dict[str, Build] = {
                 Bulletin(id=f"B{n}", date=DAY, title="x", state=state, where=(n, 1))
                 for n, state in enumerate(BulletinState)
             ),
+            Bulletin(id="gone", date=DAY, title="x", state=BulletinState.DONE, done_in=("gone",)),
             Bulletin(id="reason", date=DAY, title="x", note="waiting for parts"),
             Bulletin(id="told", date=DAY, title="x", state=BulletinState.DONE, done_in=("bare",), steps=("5.1",)),
             Bulletin(id="shown", date=DAY, title="x", state=BulletinState.DONE, done_in=("bare", "one")),
@@ -407,7 +408,12 @@ def test_findings_of_others_take_part() -> None:
     ]
     assert [gap.problem.word for gap in evidence.gaps_of("one")] == ["answer-unused", "torque-high", "torque-low"]
     assert evidence.gaps_of("two") == ()
-    alone = find_gaps(build, build_ledger(build), replay(build), TODAY)
+    heaviest = ["task-worked", "task-no-photo", "answer-unused", "torque-high"]
+    assert [gap.problem.word for gap in evidence.heaviest] == heaviest
+    build = built(entry(answers={"no-photo": "x"}))
+    unused = find_gaps(build, build_ledger(build), replay(build), TODAY)
+    assert [gap.problem.hint for gap in unused.gaps] == ["leave the line out"]
+    alone = find_gaps(built(one), build_ledger(built(one)), replay(built(one)), TODAY)
     assert (alone.gaps, alone.answered) == ((), ())
 
 

@@ -424,13 +424,15 @@ def lines_told() -> str:
         evidence = find_gaps(made, build_ledger(made), replay(made), TODAY)
         gaps = sorted(evidence.gaps, key=lambda gap: render_problem(gap.problem))
         texts += [
-            f"{name}\n  {render_problem(gap.problem)}\n    with {', '.join(gap.entries) or 'no entry'}" for gap in gaps
+            f"{name}\n  {render_problem(gap.problem)}\n    with {', '.join(gap.entries) or 'no entry'}"
+            f"; {', '.join(gap.steps) or 'no step'}; {gap.assembly}"
+            for gap in gaps
         ]
     return "\n".join(texts) + "\n"
 
 
 def test_what_is_said_of_the_planted(pytestconfig: pytest.Config) -> None:
-    """Place, words and mend, and the entries that it stands with; gone over by hand."""
+    """Place, words and mend, the entries that it stands with, steps and assembly; gone over by hand."""
     if pytestconfig.getoption("--rewrite-goldens"):
         GOLDEN.write_text(lines_told(), "utf-8", newline="\n")
     assert lines_told() == GOLDEN.read_text("utf-8")
