@@ -268,6 +268,8 @@ CASES |= {
     "no counts": spoilt({"bag-info.txt": INFO.replace(b"Oxum", b"Oxen")}),
     "counts that are none": spoilt({"bag-info.txt": INFO.replace(b".13", b",13")}),
     "a file less counted": spoilt({"bag-info.txt": INFO.replace(b".13", b".12")}),
+    "a thousand files more counted": spoilt({"bag-info.txt": INFO.replace(b".13", b".1013")}),
+    "nothing at all": (tag_files({}, 0, [("Bag-Software-Agent", "build-journal 1")], {}), Known()),
     "no payload": ({name: data for name, data in WHOLE.items() if "/" not in name}, Known()),
     "nothing listed of the payload": spoilt({"manifest-sha256.txt": b""}),
     "a list in capitals": spoilt({"manifest-sha256.txt": LIST.upper().replace(b"DATA", b"data")}),
@@ -295,6 +297,9 @@ CASES |= {
     "in capitals and otherwise": moved(A, A.upper(), b"x"),
     "under another name and otherwise": moved(A, f"{ENTRIES}ribs/c.jpg", b"x"),
     "in another Unicode form and otherwise": moved(f"data/source/{NFC}", f"data/source/{NFD}", b"x"),
+    "in another Unicode form, and in capitals": spoilt(
+        {f"data/source/{NFC}": None, f"data/source/{NFD}": b"a wing", f"data/source/{NFC.upper()}": b"a wing"}
+    ),
     "two of the same under other names": spoilt(
         {"data/a.txt": None, "data/b.txt": None, "data/x.txt": TEXTS["data/a.txt"], "data/y.txt": b"one\ntwo\n"}, LINES
     ),
