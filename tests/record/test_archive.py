@@ -195,15 +195,24 @@ def test_unzip_reads_the_zip(root: Path, tmp_path: Path) -> None:
 # --- a second archive ----------------------------------------------------------------------------
 
 
-def test_a_second_archive_copies_only_what_changed(root: Path, tmp_path: Path) -> None:
-    """Unchanged originals are the same files on the disk, changed and new ones are copied, and it verifies."""
+def test_a_second_archive_copies_only_what_changed(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Unchanged originals are the same files on the disk, changed and new ones are copied, and it verifies; room is
+    asked for what is copied and made anew, and for 16 MiB.
+    """
+    asked: list[int] = []
+    monkeypatch.setattr(archives, "check_room", lambda folder, sizes, what, why="": asked.append(sum(sizes)) or "")
     archived(root, tmp_path / "out")
+    assert asked == [sum(file.size for file in plan_source(root, ()).files) + 2**24] * 2
+    made = sum(len(data) for name, data in tree(tmp_path / "out/data").items() if not name.startswith("source/"))
     before = (tmp_path / "out" / PHOTO).stat().st_ino
     (root / f"content/entries/{ENTRY}/IMG_2.jpg").write_bytes(b"another picture altogether, a better one")
     (root / f"content/entries/{ENTRY}/IMG_3.jpg").write_bytes(b"a third")
     again = archived(root, tmp_path / "out")
     assert (tmp_path / "out" / PHOTO).stat().st_ino == before
-    # The two photos, seals.jsonl and seals/head.json.
+    copied = [f"entries/{ENTRY}/IMG_2.jpg", f"entries/{ENTRY}/IMG_3.jpg", "seals.jsonl"]
+    size = sum((root / "content" / name).stat().st_size for name in copied)
+    assert asked[2:] == [size + made + 2**24, size + 2**24]
+    # The two photos, seals.jsonl and seals/head.json, which is as long as it was.
     assert again.copied_files == 4
     assert again.kept_files == len(content_of(root)) - 4
     assert {f"data/source/{name}": data for name, data in content_of(root).items()}.items() <= tree(
@@ -430,24 +439,6 @@ def test_a_disk_that_is_too_small_is_told_before_anything_is_written(
     with pytest.raises(OSError, match=r"needs about 16\.\d MB, and 1\.5 MB are free"):
         write_archive(root, view, ArchivePlace(path=tmp_path / "out"), plain_parts(), made_at=MADE_AT)
     assert not (tmp_path / "out").exists()
-
-
-def test_room_is_asked_for_what_is_copied_and_16_mib(
-    root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    """Of a zip all that is packed as well; what the archive before has need not be copied, but made anew."""
-    asked: list[tuple[int, ...]] = []
-    monkeypatch.setattr(archives, "check_room", lambda folder, sizes, what, why="": asked.append(tuple(sizes)) or "")
-    archived(root, tmp_path / "out")
-    files = [file.size for file in plan_source(root, ()).files]
-    made = [len(data) for name, data in tree(tmp_path / "out/data").items() if not name.startswith("source/")]
-    assert [(sum(sizes), sizes[-1]) for sizes in asked] == [(sum(files) + 2**24, 2**24)] * 2
-    asked.clear()
-    archived(root, tmp_path / "out")
-    assert [sum(sizes) for sizes in asked] == [sum(made) + 2**24, 2**24]
-    asked.clear()
-    archived(root, tmp_path / "out.zip", zipped=True)
-    assert [sum(sizes) for sizes in asked] == [sum(files) + 2**24, sum(files) + sum(made) + 2**24]
 
 
 def test_a_file_written_to_meanwhile_is_told(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
