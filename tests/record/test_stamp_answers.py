@@ -18,7 +18,7 @@ from asn1crypto import x509 as asn1_x509
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec, ed448, ed25519, padding, rsa
-from cryptography.x509.oid import ExtendedKeyUsageOID, NameOID
+from cryptography.x509.oid import ExtendedKeyUsageOID, ExtensionOID, NameOID
 
 from journal.record.chain import Chain, Kind, Seal
 from journal.record.timestamps import Answer, Stamp, check_answer, load_certificates, read_stamps, render_request
@@ -52,6 +52,7 @@ def holder(
     purposes: Sequence[x509.ObjectIdentifier] = (),
     critical: bool = True,
     days: tuple[int, int] = (-9, 9),
+    other_name: bytes = b"",
 ) -> Holder:
     """A key and a certificate from `issuer`, or its own, valid for these days around TIME."""
     key = key or ec.generate_private_key(ec.SECP256R1())
@@ -68,6 +69,8 @@ def holder(
         made = made.add_extension(x509.BasicConstraints(ca, None), critical=True)
     if purposes:
         made = made.add_extension(x509.ExtendedKeyUsage(purposes), critical)
+    if other_name:
+        made = made.add_extension(x509.UnrecognizedExtension(ExtensionOID.SUBJECT_ALTERNATIVE_NAME, other_name), False)
     signing = issuer.key if issuer else key
     plain = isinstance(signing, ed25519.Ed25519PrivateKey | ed448.Ed448PrivateKey)
     return Holder(key, made.sign(signing, None if plain else hashes.SHA256()))
@@ -302,6 +305,12 @@ def test_who_vouches_for_an_answer(
     assert len(told.unchecked) == 1 + bool(issuer)
     assert told.unchecked[0].startswith(issuer)
     assert issuer.endswith("SHA-256 ") or told.unchecked[0] in (issuer, told.unchecked[-1])
+
+
+def test_a_certificate_with_a_kind_of_name_that_cannot_be_read_is_no_garbage() -> None:
+    """A name by EDI (RFC 5280, 4.2.1.6) is one that we cannot check; the answer itself can be read."""
+    (fault,) = check_answer(answer(desk_of(other_name=bytes.fromhex("3006a504a1020c00")))).faults
+    assert fault.startswith("uses something that cannot be checked here: ")
 
 
 def test_a_certificate_is_read_in_either_form() -> None:
