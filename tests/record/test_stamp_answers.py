@@ -178,6 +178,12 @@ def desk_of(**how: Any) -> Holder:
     return holder("desk", ROOT, **{"purposes": STAMPING, **how})
 
 
+def both(*desks: Holder) -> dict[str, list[object]]:
+    """The attribute that names several certificates: the first is the one that signs (RFC 2634, 5.4.1)."""
+    named = [named_by(desk)[1][0]["certs"][0] for desk in desks]  # type: ignore[index]
+    return {"signing_certificate_v2": [{"certs": named}]}
+
+
 PURPOSE = "its certificate is not one for time-stamping"
 VALID = "its certificate was not valid at the time it tells"
 UNFIT = "the signature does not fit: it was changed, or signed by somebody else"
@@ -226,6 +232,8 @@ SECOND = {"signing_certificate_v2": None}
         (lambda: answer(attributes={"content_type": ["data"]}), ["the signature is not that of a time-stamp"]),
         (lambda: answer(attributes=dict([named_by(OTHER)])), [ANOTHER]),
         (lambda: answer(attributes=SECOND | dict([named_by(OTHER, "sha1")])), [ANOTHER]),
+        (lambda: answer(attributes=both(DESK, OTHER)), []),
+        (lambda: answer(attributes=both(OTHER, DESK)), [ANOTHER]),
         (lambda: answer(attributes=SECOND), [UNNAMED]),
         (lambda: answer(by=OTHER.key), [UNFIT]),
         (lambda: answer(other=b"x"), [UNFIT]),
