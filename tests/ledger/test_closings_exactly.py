@@ -102,3 +102,10 @@ def test_findings_that_were_open_when_it_was_closed() -> None:
     found.append(replace(found[0], id="open", closed_on=None))
     assert [one.id for one in tank.open_when_closed(found)] == ["3", "open"]
     assert wing.open_when_closed(found) == []
+
+
+def test_what_is_opened_again_is_not_closed() -> None:
+    """A picture of its inside taken meanwhile vouches for the next closing."""
+    again = entry("x", date=days(3), begun=("2",), photos=inside("x", 4))
+    tank, _, _ = trace_closings(build := built(*WHOLE.entries[:2], again, steps=STEPS), replay(build))
+    assert (tank.closed_on, tank.pictures, tank.late) == (None, ("a", "b", "x"), ())

@@ -408,6 +408,10 @@ def test_findings_of_others_take_part() -> None:
     ]
     assert [gap.problem.word for gap in evidence.gaps_of("one")] == ["answer-unused", "torque-high", "torque-low"]
     assert evidence.gaps_of("two") == ()
+    assert {gap.answer for gap in evidence.gaps} == {""}
+    anew = find_gaps(build, build_ledger(build), replay(build), TODAY, others=others, set_anew={others[1]: "later"})
+    put_right = [(gap.answer, gap.answered_in) for gap in anew.answered if gap.problem == others[1]]
+    assert put_right == [("drilled out and set anew", "later")]
     heaviest = ["task-worked", "task-no-photo", "answer-unused", "torque-high"]
     assert [gap.problem.word for gap in evidence.heaviest] == heaviest
     build = built(entry(answers={"no-photo": "x"}))
@@ -456,3 +460,13 @@ def test_the_text_of_an_entry(body: str, text: str) -> None:
 def test_steps_are_of_the_fixture() -> None:
     """The builds above name steps that there are."""
     assert {"5.1", "5.2", "5.3", "5.4", "5.5", "6.1"} == set(STEPS)
+
+
+@pytest.mark.parametrize(("step", "bare"), [(None, []), ("5.1", ["5.2"]), ("6.1", ["5.1", "5.2"])])
+def test_a_picture_of_a_measurement_shows_the_step_that_it_names_or_all(step: str | None, bare: list[str]) -> None:
+    """Of those whose work was measured."""
+    told_ = entry(steps=("5.1", "5.2"), photos=())
+    measured = scales("gap", kind="gap", people=("ana",), steps=("5.1", "5.2"), photos=(picture("m.jpg", step=step),))
+    build = built(told_, measurements=(measured,))
+    gaps = find_gaps(build, build_ledger(build), replay(build), TODAY).gaps
+    assert [step for gap in gaps if gap.problem.word == "no-photo" for step in gap.steps] == bare

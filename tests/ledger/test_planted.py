@@ -486,6 +486,15 @@ def test_what_a_closing_will_hide_is_told_before_it() -> None:
     ]
 
 
+def test_an_open_finding_is_told_before_the_closing() -> None:
+    """Of the look that let it be closed; one that was put right is not."""
+    opened = (look().findings[0], replace(look().findings[0], id="C2", closed_on=None, closed_by=None))
+    build = replace(before_closing(6), inspections=(look(findings=opened),))
+    assert next_told(build, day(6)) == [
+        "step 7.7 will close the wing for good and hide 5 steps; still missing: finding C2 put right"
+    ]
+
+
 def test_what_comes_next_is_not_told_for_ever() -> None:
     """Not before it is near, not once it is closed or nobody works on it, not where nothing is missing."""
     assert next_told(before_closing(3), day(3)) == []
