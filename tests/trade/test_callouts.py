@@ -649,7 +649,8 @@ BUILDS: dict[str, tuple[str, str, dict[str, str]]] = {
     "here of any part, and everywhere": (
         TWO,
         ANYWHERE
-        + "5.1,edge,,0.15 in,5-1,1\n5.1,hole,AN470AD4-6,#30,5-1,1\n5.1,rivet,AN470AD4-6,,5-1,1\n,rivet,AN470AD4-7,,1-1,1\n",
+        + "5.1,edge,,0.15 in,5-1,1\n5.1,hole,AN470AD4-6,#30,5-1,1\n"
+        + "5.1,rivet,AN470AD4-6,,5-1,1\n,rivet,AN470AD4-7,,1-1,1\n",
         {},
     ),
     "slips of the pen": (LETTER, ODD, {}),
