@@ -17,6 +17,7 @@ from test_binder import MADE, MORE, pictures_of
 
 from journal.record.binder import Binder, KeptPaper, plan_binder
 from journal.record.chain import Chain, Kind, Seal
+from journal.record.tables import archive_tables, tables_guide
 from journal.record.timestamps import Answer, Stamp
 from journal.view.view import Audience, open_view
 
@@ -91,3 +92,17 @@ def test_every_word_and_figure_of_the_binder(tmp_path: Path, pytestconfig: pytes
         GOLDEN.write_text(whole, "utf-8", newline="\n")
     assert whole == GOLDEN.read_text("utf-8")
     assert made.front["summary"]["seal"]["digest"] == "ab" * 32
+
+
+def test_every_cell_of_the_tables(tmp_path: Path, pytestconfig: pytest.Config) -> None:
+    """Of the same build, with what the guide says of each column: held against tables.golden.txt beside this file."""
+    view = open_view(open_small(tmp_path / "build", FILES), Audience.ARCHIVE)
+    told = [tables_guide()]
+    told += [
+        f"# {name}\n{data.decode()}".replace("\r\n", "\n") for name, data in archive_tables(view) if name[-3:] == "csv"
+    ]
+    whole = re.sub("[0-9a-f]{12,}(,[0-9]{4})?", "\u2026", "\n".join(told))
+    golden = GOLDEN.with_name("tables.golden.txt")
+    if pytestconfig.getoption("--rewrite-goldens"):
+        golden.write_text(whole, "utf-8", newline="\n")
+    assert whole == golden.read_text("utf-8")
