@@ -11,7 +11,18 @@ import pytest
 from test_forecast import MONDAY, after_weeks
 
 from journal.base.model import Assembly, State, Step, StepProgress
-from journal.ledger.forecast import Forecast, Rhythm, WorkLeft, WorkToDo, _rhythm, forecast, play, work_left, work_to_do
+from journal.ledger.forecast import (
+    Forecast,
+    Rhythm,
+    WorkLeft,
+    WorkToDo,
+    _assumptions,
+    _rhythm,
+    forecast,
+    play,
+    work_left,
+    work_to_do,
+)
 
 ALIKE = (
     "the weeks to come go at the pace of the last {} outside breaks, and breaks come as they did, or about once in two "
@@ -171,6 +182,28 @@ def test_assumptions_in_words() -> None:
         COMPLETE,
         "without steps, so not in it at all: Gear",
     )
+
+
+def test_parts_are_named_one_after_another() -> None:
+    """Those without a plan, and those without steps, by title; a silence is told where it is a break."""
+    left = WorkLeft(
+        steps=1,
+        steps_left=1,
+        planned_minutes=1,
+        planned_minutes_left=1,
+        unplanned=("tail", "gear"),
+        without_steps=("wing", "shop"),
+    )
+    said = _assumptions(PARTS, left, Rhythm(weeks=(1.0,) * 105, breaks=(), silent=4))
+    assert said == (
+        ALIKE.format("104 whole weeks"),
+        EVENLY,
+        COMPLETE,
+        "no work is written down for the last 4 weeks, which is taken for a break that has not ended",
+        "without planned hours, so counted with the average step: Tail, Gear",
+        "without steps, so not in it at all: Wing, Shop",
+    )
+    assert _assumptions(PARTS, left, Rhythm(weeks=(1.0,), breaks=(), silent=3))[3].startswith("without planned hours")
 
 
 @pytest.mark.parametrize(
