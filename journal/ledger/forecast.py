@@ -232,10 +232,11 @@ class Rhythm:
 
 
 def _rhythm(minutes: Sequence[float]) -> Rhythm:
-    runs = [list(run) for _works, run in itertools.groupby(minutes, bool)]
-    breaks = [len(run) for run in runs if not run[0] and len(run) >= BREAK_WEEKS]
-    weeks = [week for run in runs if run[0] or len(run) < BREAK_WEEKS for week in run]
-    return Rhythm(weeks=tuple(weeks), breaks=tuple(breaks), silent=len(runs[-1]) if runs and not runs[-1][0] else 0)
+    runs = [(works, list(run)) for works, run in itertools.groupby(minutes, bool)]
+    breaks = [len(run) for works, run in runs if not works and len(run) >= BREAK_WEEKS]
+    weeks = [week for works, run in runs if works or len(run) < BREAK_WEEKS for week in run]
+    worked, last = runs[-1] if runs else (True, [])
+    return Rhythm(weeks=tuple(weeks), breaks=tuple(breaks), silent=0 if worked else len(last))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

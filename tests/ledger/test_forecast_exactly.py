@@ -18,6 +18,7 @@ from journal.ledger.forecast import (
     WorkToDo,
     _assumptions,
     _rhythm,
+    _worth,
     forecast,
     play,
     work_left,
@@ -182,6 +183,18 @@ def test_assumptions_in_words() -> None:
         COMPLETE,
         "without steps, so not in it at all: Gear",
     )
+
+
+def test_what_a_step_is_worth() -> None:
+    """Its share of the plan of its part; without a plan the average of all that have one; without any plan one."""
+    steps = STEPS | {"g": Step(id="g", assembly="gear", title="")}
+    share = Fraction(100, 3)
+    assert _worth(PARTS, {name: step for name, step in steps.items() if name != "s"}) == {
+        **dict.fromkeys(("w0", "w1", "w2"), share),
+        **dict.fromkeys(("t0", "t1"), Fraction(150, 4)),
+        "g": Fraction(50),
+    }
+    assert _worth(PARTS, {"t0": steps["t0"]}) == {"t0": 1}
 
 
 def test_parts_are_named_one_after_another() -> None:
