@@ -432,9 +432,8 @@ def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart], branches:
         yield f"{say_count(len(loose), 'row or setting', 'rows and settings')} that no seal fixes: {some_names(loose)}"
     if look := [one.id for one in cut_look(read_tag(bag, SOURCE + SETTINGS) or b"")]:
         yield f"{say_count(len(look), 'setting')} of look and of publishing, which are never sealed: {some_names(look)}"
-    others = (
-        {path for path in bag.files if path.startswith(SOURCE)} - fixed - here - {SOURCE + one.file for one in parts}
-    )
+    source = {path for path in bag.files if path.startswith(SOURCE)}
+    others = source - fixed - here - {SOURCE + one.file for one in parts}
     folders = {text.rpartition("/")[0] for text in sealed}
     if beside := {path for path in others if path.rpartition("/")[0] in folders}:
         yield f"{say_count(len(beside), 'file')} beside a sealed text that its line does not name: {some_names(beside)}"
