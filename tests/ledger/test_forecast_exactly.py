@@ -185,6 +185,20 @@ def test_assumptions_in_words() -> None:
     )
 
 
+def test_a_step_that_was_opened_again_is_none_of_the_pace() -> None:
+    """It was done once, and is left to do."""
+    again = {step: StepProgress() for step in STEPS} | {"w0": StepProgress(first_done_on=MONDAY)}
+    made = forecast(
+        assemblies=PARTS,
+        steps=STEPS,
+        progress=again,
+        minutes_on={MONDAY: 60},
+        minutes_by_assembly={},
+        as_of=MONDAY + timedelta(days=6),
+    )
+    assert (made.pace_weeks, made.pace_steps, made.left.steps_left) == (1, 0, 5)
+
+
 def test_what_a_step_is_worth() -> None:
     """Its share of the plan of its part; without a plan the average of all that have one; without any plan one."""
     steps = STEPS | {"g": Step(id="g", assembly="gear", title="")}
