@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from making import MakeBuild, entry, read, words
 
-from journal.ledger.links import check_links, find_links
+from journal.ledger.links import check_links, find_links, find_targets
 
 
 def test_links_to_nothing_are_found(make_build: MakeBuild) -> None:
@@ -168,3 +168,64 @@ def test_a_footnote_that_another_takes_the_place_of_is_told(make_build: MakeBuil
     """Markdown shows the last of those of one name, and the words of the others nowhere."""
     problems = check_links(read(make_build({"entries/a/index.md": entry("title: T", body)}))[0])
     assert [(p.word, p.line) for p in problems] == [("footnote-twice", line) for line in lines]
+
+
+def test_pictures_of_pages_and_footnotes_word_for_word(make_build: MakeBuild) -> None:
+    """A page may show a public picture of an entry alone; a note that another takes the place of is told."""
+    body = "One[^1].\n\n[^1]: First.\n\n   [^1]: ![a](../entries/a/IMG_1.jpg) ![b](../entries/a/no.jpg)"
+    files = {"entries/a/index.md": entry(""), "entries/a/IMG_1.jpg": b"", "pages/about.md": f"# About\n\n{body}\n"}
+    found = check_links(read(make_build(files))[0])
+    assert [(p.file, p.line, p.column, p.word, p.message, p.hint) for p in found] == [
+        (
+            "content/pages/about.md",
+            5,
+            1,
+            "footnote-twice",
+            'the footnote "[^1]" is written more than once, and this one is shown nowhere',
+            "give each a name of its own",
+        ),
+        (
+            "content/pages/about.md",
+            7,
+            39,
+            "picture-unshown",
+            'the picture "../entries/a/no.jpg" is none that an entry shows, and stands nowhere on the page',
+            "name one of an entry: ../entries/FOLDER/FILE",
+        ),
+    ]
+
+
+def test_where_a_link_and_where_its_target_begins() -> None:
+    """Behind the bracket, and behind the sign that may stand around it; inline first, then definitions."""
+    text = "see [a](b.md) and [c]( <d e.md>)\n\n[x]: <f.md>\n[y]: g.md"
+    assert [(target, text[at:][:3], text[of:][: len(target)]) for target, at, of in find_targets(text)] == [
+        ("b.md", "[a]", "b.md"),
+        ("d e.md", "[c]", "d e.md"),
+        ("f.md", "[x]", "f.md"),
+        ("g.md", "[y]", "g.md"),
+    ]
+
+
+@pytest.mark.parametrize(("link", "guess"), [("../abcdefghij.md", True), ("../abcdefxyij.md", False)])
+def test_only_what_is_very_much_alike_is_guessed(make_build: MakeBuild, link: str, guess: bool) -> None:
+    """One letter of ten, not two: a wrong guess costs more than none."""
+    files = {"entries/a/index.md": entry("", f"[x]({link})"), "entries/abcdefghik.md": entry("date: 2026-02-08")}
+    (problem,) = check_links(read(make_build(files))[0])
+    assert problem.hint.startswith("did you mean") is guess
+
+
+def test_links_of_drafts_and_measurements_are_looked_at(make_build: MakeBuild) -> None:
+    """And a link may lead to them, to their folder, and with a sign written as a figure; a draft that is private is."""
+    head = "---\ndate: 2026-02-10\nassembly: flaps\nmeasured_by: ada\nresults: [{what: gap, value: 2 mm}]\n---\n\n"
+    files = {
+        "measurements/gap/index.md": head + "[x](../../entries/a%62/index.md) [bad](x.md)\n",
+        "entries/ab/index.md": entry("draft: true\nprivate: true", "[m](../../measurements/gap) [bad](x.md)"),
+        "entries/c/index.md": entry("date: 2026-02-09", "[self](#here) [d](../ab/)"),
+    }
+    found = check_links(read(make_build(files))[0])
+    assert [(p.file.split("/")[2], p.word) for p in found] == [
+        ("c", "private-link"),
+        ("ab", "broken-link"),
+        ("gap", "private-link"),
+        ("gap", "broken-link"),
+    ]

@@ -306,8 +306,8 @@ def _counts(build: Build, progress: Progress) -> Iterator[Problem]:
         done = all(progress.steps[step].state is State.DONE for called in asked for step in called.steps)
         if not done or None in counts or not all(called.judges for called in asked):
             continue
-        wanted = sum((called.count or 0) * len(called.steps) for called in asked)
-        made = sum(count or 0 for count in counts)
+        wanted = sum(called.count * len(called.steps) for called in asked if called.count)
+        made = sum(filter(None, counts))
         if made != wanted:
             entry, line = one.lines[-1]
             off = f"{abs(made - wanted)} {'more' if made > wanted else 'fewer'}"

@@ -133,7 +133,7 @@ def _unused_answers(build: Build, found: Sequence[Gap], *, every_word: bool) -> 
         for word in entry.answers:
             if word in words_of[entry.id] | RETIRED or not (every_word or word in judged):
                 continue
-            hint = did_you_mean(word, sorted(words_of[entry.id])) or "leave the line out"
+            hint = did_you_mean(word, sorted(words_of[entry.id]), "" if words_of[entry.id] else "leave the line out")
             message = f'"answers" speaks of "{word}", but there is no such finding on this entry'
             where = place_of(entry, f"answers.{word}", "answers")
             yield Gap(problem=finding(entry.src_uri, where, "answer-unused", message, hint), entries=(entry.id,))

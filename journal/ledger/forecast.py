@@ -159,8 +159,8 @@ def forecast(
     # A day without hours is worth as much as the others.
     usual = statistics.fmean(filter(None, worked.values())) if any(worked.values()) else 60.0
     first = _monday(min(worked, default=as_of))
-    weeks = max(0, (_monday(as_of + timedelta(days=1)) - first).days // 7)
-    minutes, filled, done = [0] * (weeks + 1), [0.0] * (weeks + 1), [0] * (weeks + 1)
+    weeks = (_monday(as_of + timedelta(days=1)) - first).days // 7
+    minutes, filled, done = Counter[int](), [0.0] * (weeks + 1), Counter[int]()
     for day, spent in worked.items():
         minutes[(day - first).days // 7] += spent
         filled[(day - first).days // 7] += spent or usual
@@ -169,11 +169,11 @@ def forecast(
     for step in counted.values():
         stands = progress[step.id]
         (finished if stands.state is State.DONE else remaining)[step.assembly] += float(worth[step.id])
-        week = (stands.first_done_on - first).days // 7 if stands.first_done_on else -1
-        if stands.state is State.DONE and 0 <= week < weeks:
-            done[week] += 1
+        if stands.state is State.DONE and stands.first_done_on:
+            done[(stands.first_done_on - first).days // 7] += 1
     worked_weeks = sum(map(bool, filled[:weeks]))
     pace_weeks = min(PACE_WEEKS, weeks)
+    recent = range(weeks - pace_weeks, weeks)
     rhythm = _rhythm(filled[: weeks + bool(filled[weeks])])
     no_range = _why_no_range(left, worked_weeks, bool(finished), rhythm)
     months: list[date | None] = [None, None, None]
@@ -190,8 +190,8 @@ def forecast(
         left=left,
         worked_weeks=worked_weeks,
         pace_weeks=pace_weeks,
-        pace_minutes=Fraction(sum(minutes[weeks - pace_weeks : weeks]), pace_weeks) if pace_weeks else Fraction(0),
-        pace_steps=Fraction(sum(done[weeks - pace_weeks : weeks]), pace_weeks) if pace_weeks else Fraction(0),
+        pace_minutes=Fraction(sum(minutes[week] for week in recent), pace_weeks) if pace_weeks else Fraction(0),
+        pace_steps=Fraction(sum(done[week] for week in recent), pace_weeks) if pace_weeks else Fraction(0),
         earliest=months[0],
         middle=months[1],
         latest=months[2],
@@ -232,10 +232,11 @@ class Rhythm:
 
 
 def _rhythm(minutes: Sequence[float]) -> Rhythm:
-    runs = [list(run) for _works, run in itertools.groupby(minutes, bool)]
-    breaks = [len(run) for run in runs if not run[0] and len(run) >= BREAK_WEEKS]
-    weeks = [week for run in runs if run[0] or len(run) < BREAK_WEEKS for week in run]
-    return Rhythm(weeks=tuple(weeks), breaks=tuple(breaks), silent=len(runs[-1]) if runs and not runs[-1][0] else 0)
+    runs = [(works, list(run)) for works, run in itertools.groupby(minutes, bool)]
+    breaks = [len(run) for works, run in runs if not works and len(run) >= BREAK_WEEKS]
+    weeks = [week for works, run in runs if works or len(run) < BREAK_WEEKS for week in run]
+    worked, last = runs[-1] if runs else (True, [])
+    return Rhythm(weeks=tuple(weeks), breaks=tuple(breaks), silent=0 if worked else len(last))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

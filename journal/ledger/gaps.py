@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
-from enum import IntEnum
+from enum import IntEnum, auto
 from functools import lru_cache
 from importlib import resources
 
@@ -29,11 +29,11 @@ BUILD_FILE = "content/build.yml"
 class Weight(IntEnum):
     """From what can wait to what an inspector would stop at; the values are only an order."""
 
-    NEATNESS = 0
-    NOT_SHOWN = 1
-    SPEAKS_AGAINST_ITSELF = 2
-    SAFETY = 3
-    CLOSED_STRUCTURE = 4
+    NEATNESS = auto()
+    NOT_SHOWN = auto()
+    SPEAKS_AGAINST_ITSELF = auto()
+    SAFETY = auto()
+    CLOSED_STRUCTURE = auto()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

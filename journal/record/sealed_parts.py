@@ -141,7 +141,7 @@ def _rows(file: str, data: bytes, named_by: tuple[str, ...]) -> list[SealedPart]
 
 
 def _settings(data: bytes, *, sealed: bool = True) -> Iterator[SealedPart]:
-    for key, line, lines in blocks(_text(data).split("\n"), 1):
+    for key, line, lines in blocks(_text(data).split("\n")):
         name = key.casefold().replace("-", "_").replace(" ", "_")
         if (name in NOT_SEALED) is sealed:
             continue

@@ -9,7 +9,7 @@ in an archive is this module.
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
 from itertools import groupby, pairwise
@@ -207,8 +207,8 @@ def check_archive(path: Path, bag: OpenBag, progress: Progress, known: Known) ->
         parts = cut_parts(lambda uri: read_tag(bag, SOURCE + uri) if SOURCE + uri in bag.files else None)
         damage += _check_chain(chain, check, bag, parts)
         notes += _chain_notes(chain)
-        unchecked += _unsealed(chain, bag, parts)
         branches = branches_in(bag)
+        unchecked += _unsealed(chain, bag, parts, branches)
         for found in (
             _check_branches(chain, branches),
             _check_head(chain, branches, known.head),
@@ -335,7 +335,7 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag, parts: Sequence[Se
     for seal in out_of_place(chain.current.values(), parts):
         told = f"holds {name_of(seal.key)} in another place than when it was sealed in line {seal.line}"
         yield damaged(DamageKind.SEALED_PART, SOURCE + uri_of(seal.key), told)
-    by_name = {composed(path): path for path in bag.files}
+    lying = _where_it_lies(bag)
     for seal in chain.current.values():
         if seal.kind.is_cut:
             if file_of(seal.id) not in files:
@@ -349,7 +349,7 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag, parts: Sequence[Se
         sealed = [(DamageKind.SEALED_TEXT if seal.kind.is_told else DamageKind.SEALED_PART, text, seal.text)]
         sealed += [(DamageKind.SEALED_PHOTO, f"{folder}/{name}", digest) for name, digest in seal.files.items()]
         for kind, name, digest in sealed:
-            path = name if name in bag.files else by_name.get(composed(name), name)
+            path = lying(name)
             if path not in bag.files:
                 yield damaged(kind, path, f"is sealed in line {seal.line} and not there")
             elif check.digests.get(path, digest) != digest:
@@ -357,6 +357,12 @@ def _check_chain(chain: Chain, check: BagCheck, bag: OpenBag, parts: Sequence[Se
     for path in bag.files:
         if path.startswith(f"{SOURCE}{TEXTS}/") and path != SOURCE + text_uri(check.digests.get(path, "")):
             yield damaged(DamageKind.SEALED_TEXT, path, "is not the text of the digest that it goes by")
+
+
+def _where_it_lies(bag: OpenBag) -> Callable[[str], str]:
+    """The path of a sealed file in the bag: the disk may have its name in another Unicode form."""
+    by_name = {composed(path): path for path in bag.files}
+    return lambda name: name if name in bag.files else by_name.get(composed(name), name)
 
 
 def _texts(kind: Kind, bag: OpenBag) -> Iterator[str]:
@@ -394,13 +400,14 @@ def _chain_notes(chain: Chain) -> Iterator[str]:
     yield "A chain orders and fixes what was written; the times in it are those of the builder's clock."
 
 
-def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart]) -> Iterator[str]:
+def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart], branches: Collection[str]) -> Iterator[str]:
     """What no seal fixes: entries and write-ups, rows and settings, other files of the build."""
     if chain.seals and not chain.pinned and not chain.fault:
         yield "whether lines were cut from the end of the chain (head.json is not there)"
     sealed = {_sealed_text(key, bag) for key in chain.current if not key[0].is_cut}
     fixed = sealed | {SOURCE + CHAIN, SOURCE + HEAD} | {SOURCE + text_uri(seal.text) for seal in chain.seals}
-    fixed |= {path for path in bag.files if path.startswith(OF_SEALS) and path.endswith((".tsr", ".jsonl"))}
+    fixed |= {*branches, *(OF_SEALS + name for name in _seal_names(bag) if name.casefold().endswith(".tsr"))}
+    lying = _where_it_lies(bag)
     lost = {
         f"{seal.id} (line {seal.line})"
         for seal in chain.seals
@@ -414,7 +421,7 @@ def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart]) -> Iterat
             yield f"why line {after.line} seals again what line {before.line} took away: {after.id}, without a reason"
     for seal in chain.current.values():
         folder = _sealed_text(seal.key, bag).rpartition("/")[0] if seal.files else ""
-        fixed |= {f"{folder}/{name}" for name in seal.files}
+        fixed |= {lying(f"{folder}/{name}") for name in seal.files}
     told = {path for kind in Kind if kind.is_told for path in _texts(kind, bag)} - sealed
     here = {path for path in told if not any(of.is_told and is_of(path, name) for of, name in chain.current)}
     if here:
@@ -425,11 +432,10 @@ def _unsealed(chain: Chain, bag: OpenBag, parts: Sequence[SealedPart]) -> Iterat
         yield f"{say_count(len(loose), 'row or setting', 'rows and settings')} that no seal fixes: {some_names(loose)}"
     if look := [one.id for one in cut_look(read_tag(bag, SOURCE + SETTINGS) or b"")]:
         yield f"{say_count(len(look), 'setting')} of look and of publishing, which are never sealed: {some_names(look)}"
-    others = (
-        {path for path in bag.files if path.startswith(SOURCE)} - fixed - here - {SOURCE + one.file for one in parts}
-    )
-    beside = {path for path in others if path.rpartition("/")[0] in {text.rpartition("/")[0] for text in sealed}}
-    if beside := {path for path in beside if any(path.startswith(f"{SOURCE}{kind.folder}/") for kind in Kind)}:
+    source = {path for path in bag.files if path.startswith(SOURCE)}
+    others = source - fixed - here - {SOURCE + one.file for one in parts}
+    folders = {text.rpartition("/")[0] for text in sealed}
+    if beside := {path for path in others if path.rpartition("/")[0] in folders}:
         yield f"{say_count(len(beside), 'file')} beside a sealed text that its line does not name: {some_names(beside)}"
     if others := others - beside:
         yield f"{say_count(len(others), 'other file')} of the build that no seal fixes: {some_names(others)}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 from click.testing import CliRunner
-from making import MakeBuild, entry
+from making import BUILD_YML, MakeBuild, entry
 
 from journal.commands.main import main
 
@@ -20,24 +20,26 @@ def test_where_the_hours_went(make_build: MakeBuild) -> None:
     """By assembly with its plan and steps, by month, by person with the full name, then in all."""
     result = CliRunner().invoke(main, ["hours", "--build", str(make_build(FILES))])
     assert result.exit_code == 0
-    assert [" ".join(line.split()) for line in result.output.split("\n")] == [
-        "Assembly Hours Planned Steps done",
-        "Workshop (kept apart) 45 min",
-        "Flaps 4 h 15 min 60 h 1 of 4",
-        "Left wing 2 h 200 h 0 of 3",
-        "",
-        "Month Hours",
-        "February 2026 4 h 15 min",
-        "March 2026 2 h",
-        "",
-        "Person Hours",
-        "Ada Bergstrom 5 h 15 min",
-        "Bo Lindqvist 1 h",
-        "",
-        "Hours to date: 6 h 15 min (person-hours) on 3 days; sessions lasted 5 h 15 min.",
-        "Kept apart: 45 min.",
-        "",
-    ]
+    assert result.output == (
+        "Assembly                    Hours  Planned  Steps done\n"
+        "Workshop (kept apart)      45 min                     \n"
+        "Flaps                  4 h 15 min     60 h      1 of 4\n"
+        "Left wing                     2 h    200 h      0 of 3\n\n"
+        "Month               Hours\nFebruary 2026  4 h 15 min\nMarch 2026            2 h\n\n"
+        "Person              Hours\nAda Bergstrom  5 h 15 min\nBo Lindqvist          1 h\n\n"
+        "Hours to date: 6 h 15 min (person-hours) on 3 days; sessions lasted 5 h 15 min.\nKept apart: 45 min.\n"
+    )
+
+
+def test_names_are_told_as_they_are_written(make_build: MakeBuild) -> None:
+    """Whatever signs they hold, and figures without colour; in JSON as text, not as escapes."""
+    terms = BUILD_YML.replace("flaps: {title: Flaps", "flügel: {title: '[red]12[/red]'")
+    path, text = "entries/a/index.md", entry("assembly: flügel")
+    root = make_build({"build.yml": terms, "steps.csv": None, path: text})
+    shown = CliRunner().invoke(main, ["hours", "--build", str(root)], env={"FORCE_COLOR": "1"})
+    assert "\n[red]12[/red]  " in shown.output
+    assert "\nHours to date: 2 h (person-hours) on 1 day; sessions lasted 1 h.\n" in shown.output
+    assert '"flügel": 120' in CliRunner().invoke(main, ["hours", "--json", "--build", str(root)]).output
 
 
 def test_hours_as_json(make_build: MakeBuild) -> None:

@@ -23,6 +23,7 @@ from journal.base.model import (
     BulletinState,
     ClosingInspections,
     Entry,
+    FastenerSet,
     Inspection,
     InspectionFinding,
     Load,
@@ -283,6 +284,9 @@ BUILDS: dict[str, Build] = {
     ),
     "checked by nobody else": built(
         entry(),
+        entry("both", people=("ana", "bo"), fasteners=(FastenerSet(rivet="a", checked_by=("ana", "bo")),)),
+        entry("nobody", people=(), fasteners=(FastenerSet(rivet="a"),)),
+        entry("alone", people=("ana",), fasteners=(FastenerSet(rivet="a", checked_by=("ana",), where=(9, 3)),)),
         measurements=(
             scales("alone", people=("ada", "bo"), checked_by=("bo",)),
             scales("two", checked_by=("ada", "bo")),
@@ -316,6 +320,7 @@ BUILDS: dict[str, Build] = {
                 Bulletin(id=f"B{n}", date=DAY, title="x", state=state, where=(n, 1))
                 for n, state in enumerate(BulletinState)
             ),
+            Bulletin(id="gone", date=DAY, title="x", state=BulletinState.DONE, done_in=("gone",)),
             Bulletin(id="reason", date=DAY, title="x", note="waiting for parts"),
             Bulletin(id="told", date=DAY, title="x", state=BulletinState.DONE, done_in=("bare",), steps=("5.1",)),
             Bulletin(id="shown", date=DAY, title="x", state=BulletinState.DONE, done_in=("bare", "one")),
@@ -403,7 +408,16 @@ def test_findings_of_others_take_part() -> None:
     ]
     assert [gap.problem.word for gap in evidence.gaps_of("one")] == ["answer-unused", "torque-high", "torque-low"]
     assert evidence.gaps_of("two") == ()
-    alone = find_gaps(build, build_ledger(build), replay(build), TODAY)
+    assert {gap.answer for gap in evidence.gaps} == {""}
+    anew = find_gaps(build, build_ledger(build), replay(build), TODAY, others=others, set_anew={others[1]: "later"})
+    put_right = [(gap.answer, gap.answered_in) for gap in anew.answered if gap.problem == others[1]]
+    assert put_right == [("drilled out and set anew", "later")]
+    heaviest = ["task-worked", "task-no-photo", "answer-unused", "torque-high"]
+    assert [gap.problem.word for gap in evidence.heaviest] == heaviest
+    build = built(entry(answers={"no-photo": "x"}))
+    unused = find_gaps(build, build_ledger(build), replay(build), TODAY)
+    assert [gap.problem.hint for gap in unused.gaps] == ["leave the line out"]
+    alone = find_gaps(built(one), build_ledger(built(one)), replay(built(one)), TODAY)
     assert (alone.gaps, alone.answered) == ((), ())
 
 
@@ -446,3 +460,13 @@ def test_the_text_of_an_entry(body: str, text: str) -> None:
 def test_steps_are_of_the_fixture() -> None:
     """The builds above name steps that there are."""
     assert {"5.1", "5.2", "5.3", "5.4", "5.5", "6.1"} == set(STEPS)
+
+
+@pytest.mark.parametrize(("step", "bare"), [(None, []), ("5.1", ["5.2"]), ("6.1", ["5.1", "5.2"])])
+def test_a_picture_of_a_measurement_shows_the_step_that_it_names_or_all(step: str | None, bare: list[str]) -> None:
+    """Of those whose work was measured."""
+    told_ = entry(steps=("5.1", "5.2"), photos=())
+    measured = scales("gap", kind="gap", people=("ana",), steps=("5.1", "5.2"), photos=(picture("m.jpg", step=step),))
+    build = built(told_, measurements=(measured,))
+    gaps = find_gaps(build, build_ledger(build), replay(build), TODAY).gaps
+    assert [step for gap in gaps if gap.problem.word == "no-photo" for step in gap.steps] == bare

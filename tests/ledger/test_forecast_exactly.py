@@ -11,7 +11,19 @@ import pytest
 from test_forecast import MONDAY, after_weeks
 
 from journal.base.model import Assembly, State, Step, StepProgress
-from journal.ledger.forecast import Forecast, Rhythm, WorkLeft, WorkToDo, forecast, play, work_left, work_to_do
+from journal.ledger.forecast import (
+    Forecast,
+    Rhythm,
+    WorkLeft,
+    WorkToDo,
+    _assumptions,
+    _rhythm,
+    _worth,
+    forecast,
+    play,
+    work_left,
+    work_to_do,
+)
 
 ALIKE = (
     "the weeks to come go at the pace of the last {} outside breaks, and breaks come as they did, or about once in two "
@@ -173,6 +185,54 @@ def test_assumptions_in_words() -> None:
     )
 
 
+def test_a_step_that_was_opened_again_is_none_of_the_pace() -> None:
+    """It was done once, and is left to do."""
+    again = {step: StepProgress() for step in STEPS} | {"w0": StepProgress(first_done_on=MONDAY)}
+    made = forecast(
+        assemblies=PARTS,
+        steps=STEPS,
+        progress=again,
+        minutes_on={MONDAY: 60},
+        minutes_by_assembly={},
+        as_of=MONDAY + timedelta(days=6),
+    )
+    assert (made.pace_weeks, made.pace_steps, made.left.steps_left) == (1, 0, 5)
+
+
+def test_what_a_step_is_worth() -> None:
+    """Its share of the plan of its part; without a plan the average of all that have one; without any plan one."""
+    steps = STEPS | {"g": Step(id="g", assembly="gear", title="")}
+    share = Fraction(100, 3)
+    assert _worth(PARTS, {name: step for name, step in steps.items() if name != "s"}) == {
+        **dict.fromkeys(("w0", "w1", "w2"), share),
+        **dict.fromkeys(("t0", "t1"), Fraction(150, 4)),
+        "g": Fraction(50),
+    }
+    assert _worth(PARTS, {"t0": steps["t0"]}) == {"t0": 1}
+
+
+def test_parts_are_named_one_after_another() -> None:
+    """Those without a plan, and those without steps, by title; a silence is told where it is a break."""
+    left = WorkLeft(
+        steps=1,
+        steps_left=1,
+        planned_minutes=1,
+        planned_minutes_left=1,
+        unplanned=("tail", "gear"),
+        without_steps=("wing", "shop"),
+    )
+    said = _assumptions(PARTS, left, Rhythm(weeks=(1.0,) * 105, breaks=(), silent=4))
+    assert said == (
+        ALIKE.format("104 whole weeks"),
+        EVENLY,
+        COMPLETE,
+        "no work is written down for the last 4 weeks, which is taken for a break that has not ended",
+        "without planned hours, so counted with the average step: Tail, Gear",
+        "without steps, so not in it at all: Wing, Shop",
+    )
+    assert _assumptions(PARTS, left, Rhythm(weeks=(1.0,), breaks=(), silent=3))[3].startswith("without planned hours")
+
+
 @pytest.mark.parametrize(
     ("days_on", "weeks", "minutes", "steps"),
     [
@@ -199,6 +259,27 @@ def test_weeks_run_from_monday_to_sunday(days_on: int, weeks: int, minutes: Frac
     )
     assert (made.pace_weeks, made.pace_minutes, made.pace_steps) == (weeks, minutes, steps)
     assert made.worked_weeks == min(weeks, 2)
+
+
+def test_the_day_itself_is_part_of_its_week() -> None:
+    """A Sunday on which the forecast is asked for counts; what is written down for later does not."""
+    days = {MONDAY: 20, MONDAY + timedelta(days=6): 40, MONDAY + timedelta(days=7): 60}
+    made = made_of(PARTS, as_of=MONDAY + timedelta(days=6), days=days, done={})
+    assert (made.pace_weeks, made.pace_minutes) == (1, Fraction(60))
+
+
+def test_the_range_is_from_the_tenth_part_of_the_runs_to_nine_tenths(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The middle is the half; where more than one run in ten has no end there is no latest month."""
+    runs: list[float | None] = [5.0 * number for number in range(1000)]
+    monkeypatch.setattr("journal.ledger.forecast.play", lambda rhythm, work: runs)
+    made = told(20)
+    assert [made.earliest, made.middle, made.latest] == [
+        (made.as_of + timedelta(weeks=5 * number)).replace(day=1) for number in (99, 499, 899)
+    ]
+    runs[899:] = [None] * 101
+    assert (told(20).latest, told(20).no_range) == (None, "")
+    runs[99:] = [None] * 901
+    assert told(20).no_range == "at the pace of the journal so far no end is in sight within thirty years"
 
 
 def test_the_work_to_do_by_its_definition() -> None:
@@ -247,3 +328,44 @@ def test_runs_come_sorted_and_never_ending_ones_last() -> None:
     assert 8 <= middle(replace(steady, silent=20), work) - middle(steady, work) <= 14
     assert middle(replace(steady, silent=3), work) == middle(steady, work)
     assert play(steady, replace(work, parts=((1e6, 0.0),))) == [None] * 1000
+
+
+@pytest.mark.parametrize(
+    ("minutes", "weeks", "breaks", "silent"),
+    [
+        ([], (), (), 0),
+        ([9.0], (9.0,), (), 0),
+        ([9.0, 0.0, 0.0, 0.0, 8.0], (9.0, 0.0, 0.0, 0.0, 8.0), (), 0),
+        ([9.0, 0.0, 0.0, 0.0, 0.0, 8.0], (9.0, 8.0), (4,), 0),
+        ([9.0, 0.0, 0.0], (9.0, 0.0, 0.0), (), 2),
+        ([*[0.0] * 5, 9.0, *[0.0] * 4], (9.0,), (5, 4), 4),
+    ],
+)
+def test_four_weeks_without_work_are_a_break(
+    minutes: list[float], weeks: tuple[float, ...], breaks: tuple[int, ...], silent: int
+) -> None:
+    """Shorter lulls belong to the pace; what has not ended is told beside."""
+    assert _rhythm(minutes) == Rhythm(weeks=weeks, breaks=breaks, silent=silent)
+
+
+USUAL = Rhythm(weeks=(60.0, 120.0, 0.0, 90.0) * 5, breaks=(5, 8), silent=0)
+LONG = WorkToDo(parts=((2400.0, 0.3), (900.0, 0.1)), together=0.2, end=0.4)
+
+
+@pytest.mark.parametrize(
+    ("rhythm", "work", "runs"),
+    [
+        (USUAL, LONG, [15.687034, 38.529084, 73.589356, 151.541651, 431.252803]),
+        (replace(USUAL, silent=4), LONG, [16.682923, 39.570683, 78.830906, 159.208714, 750.183862]),
+        (
+            replace(USUAL, weeks=(60.0,) * 30 + (120.0,) * 104, breaks=()),
+            replace(LONG, end=1.0),
+            [11.429714, 22.900853, 38.313021, 83.41934, 247.272765],
+        ),
+        (USUAL, replace(LONG, parts=((70000.0, 0.1),)), [366.836498, 879.067617, None, None, None]),
+    ],
+)
+def test_chance_runs_to_the_figure(rhythm: Rhythm, work: WorkToDo, runs: list[float | None]) -> None:
+    """First, tenth part, middle, nine tenths and last as last accepted: whoever changes them measures `HELD` anew."""
+    made = play(rhythm, work)
+    assert [run and round(run, 6) for run in (made[0], made[100], made[500], made[900], made[999])] == runs

@@ -424,13 +424,15 @@ def lines_told() -> str:
         evidence = find_gaps(made, build_ledger(made), replay(made), TODAY)
         gaps = sorted(evidence.gaps, key=lambda gap: render_problem(gap.problem))
         texts += [
-            f"{name}\n  {render_problem(gap.problem)}\n    with {', '.join(gap.entries) or 'no entry'}" for gap in gaps
+            f"{name}\n  {render_problem(gap.problem)}\n    with {', '.join(gap.entries) or 'no entry'}"
+            f"; {', '.join(gap.steps) or 'no step'}; {gap.assembly}"
+            for gap in gaps
         ]
     return "\n".join(texts) + "\n"
 
 
 def test_what_is_said_of_the_planted(pytestconfig: pytest.Config) -> None:
-    """Place, words and mend, and the entries that it stands with; gone over by hand."""
+    """Place, words and mend, the entries that it stands with, steps and assembly; gone over by hand."""
     if pytestconfig.getoption("--rewrite-goldens"):
         GOLDEN.write_text(lines_told(), "utf-8", newline="\n")
     assert lines_told() == GOLDEN.read_text("utf-8")
@@ -481,6 +483,15 @@ def test_what_a_closing_will_hide_is_told_before_it() -> None:
     ]
     assert next_told(before_closing(6), day(6)) == [
         "step 7.7 will close the wing for good and hide 5 steps; still missing: an inspection (recommended)"
+    ]
+
+
+def test_an_open_finding_is_told_before_the_closing() -> None:
+    """Of the look that let it be closed; one that was put right is not."""
+    opened = (look().findings[0], replace(look().findings[0], id="C2", closed_on=None, closed_by=None))
+    build = replace(before_closing(6), inspections=(look(findings=opened),))
+    assert next_told(build, day(6)) == [
+        "step 7.7 will close the wing for good and hide 5 steps; still missing: finding C2 put right"
     ]
 
 

@@ -7,6 +7,7 @@ import os
 import shutil
 import subprocess
 import zipfile
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from io import BytesIO
@@ -32,8 +33,9 @@ from archiving import (
 from making import entry
 from PIL import Image
 
+from journal import __version__
 from journal.base import replace_folder
-from journal.base.problems import Problem, SiteError
+from journal.base.problems import Grade, Problem, SiteError
 from journal.ledger.journal import open_journal
 from journal.making.archive_parts import private_things
 from journal.record import archive as archives
@@ -58,13 +60,39 @@ def content_of(root: Path) -> dict[str, bytes]:
     }
 
 
+LOST = "name another place with --out, or put back content/seals.jsonl and content/seals/ from that archive"
+OTHER_FOLDER = "name another folder with --out"
+HINTS = {
+    "an archive cannot stand inside content/, which goes into it": "name a folder elsewhere with --out",
+    "is in the way: it is not a file": "name another with --out",
+    "is in the way: it is not an archive, and nothing here is written over": OTHER_FOLDER,
+    'the archive there holds "notes.txt", which is not part of it and would be lost': f"move it out, or {OTHER_FOLDER}",
+    "is in the way: an archive that is replaced waits under this name for a moment": "give it another name",
+    "the chain of seals in the archive there cannot be read, and may hold lines that the build has no longer": LOST,
+    "line 22 of the chain in the archive there is not in the chain of the build any longer": LOST,
+    "another archive of this build is being made": "wait until it is done",
+    "was written to while the archive was being made": "run journal archive again",
+    "what was written does not verify: is not what it was (altered)": "check the disk; nothing was replaced",
+    "is what could not be removed of the archive before; the new one is whole": "the next archive removes it",
+}
+"""What an archive that was refused says, and how that is mended."""
+
+
+def said(problems: Sequence[Problem]) -> list[str]:
+    """The words of problems; those of archives are held against HINTS."""
+    ours = [one for one in problems if one.word.startswith("archive-") and one.word != "archive-name"]
+    assert [one.hint for one in ours] == [HINTS[one.message] for one in ours]
+    assert all(one.grade is (Grade.FINDING if one.word == "archive-left" else Grade.ERROR) for one in ours)
+    return [one.word for one in problems]
+
+
 def refused(root: Path, path: Path, **changes: object) -> list[tuple[str, str]]:
     """(word, file) of the problems for which no archive was made."""
     view = opened(root)
     parts = replace(plain_parts(), **changes) if changes else plain_parts()  # type: ignore[arg-type]
     archive, problems = write_archive(root, view, ArchivePlace(path=path), parts, made_at=MADE_AT)
     assert archive is None
-    return [(problem.word, problem.file) for problem in problems]
+    return [*zip(said(problems), (problem.file for problem in problems), strict=True)]
 
 
 def test_the_layout_is_that_of_the_format_document(root: Path, tmp_path: Path) -> None:
@@ -98,6 +126,16 @@ def test_bag_info_says_what_it_is(root: Path, tmp_path: Path) -> None:
     archived(root, tmp_path / "out")
     info = dict(parse_tags((tmp_path / "out/bag-info.txt").read_bytes()) or [])
     payload = tree(tmp_path / "out/data")
+    assert [*info] == [
+        *("Bag-Software-Agent", "Bagging-Date", "External-Identifier", "External-Description", "Journal-Contents"),
+        *("Journal-Seals-Head", "Journal-Made-At", "Payload-Oxum"),
+    ]
+    assert info["Bag-Software-Agent"] == f"build-journal {__version__}"
+    assert (info["External-Identifier"], info["Journal-Made-At"]) == ("Tarn", "2026-05-01T12:00:00+00:00")
+    assert info["External-Description"] == (
+        "The record of building this aircraft: site, binder, tables, and the build itself with every original. Copied "
+        "back, data/source is the build."
+    )
     assert info["Bagging-Date"] == "2026-05-01"
     assert info["Payload-Oxum"] == f"{sum(map(len, payload.values()))}.{len(payload)}"
     assert info["Journal-Contents"] == "everything"
@@ -157,15 +195,24 @@ def test_unzip_reads_the_zip(root: Path, tmp_path: Path) -> None:
 # --- a second archive ----------------------------------------------------------------------------
 
 
-def test_a_second_archive_copies_only_what_changed(root: Path, tmp_path: Path) -> None:
-    """Unchanged originals are the same files on the disk, changed and new ones are copied, and it verifies."""
+def test_a_second_archive_copies_only_what_changed(root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Unchanged originals are the same files on the disk, changed and new ones are copied, and it verifies; room is
+    asked for what is copied and made anew, and for 16 MiB.
+    """
+    asked: list[int] = []
+    monkeypatch.setattr(archives, "check_room", lambda folder, sizes, what, why="": asked.append(sum(sizes)) or "")
     archived(root, tmp_path / "out")
+    assert asked == [sum(file.size for file in plan_source(root, ()).files) + 2**24] * 2
+    made = sum(len(data) for name, data in tree(tmp_path / "out/data").items() if not name.startswith("source/"))
     before = (tmp_path / "out" / PHOTO).stat().st_ino
     (root / f"content/entries/{ENTRY}/IMG_2.jpg").write_bytes(b"another picture altogether, a better one")
     (root / f"content/entries/{ENTRY}/IMG_3.jpg").write_bytes(b"a third")
     again = archived(root, tmp_path / "out")
     assert (tmp_path / "out" / PHOTO).stat().st_ino == before
-    # The two photos, seals.jsonl and seals/head.json.
+    copied = [f"entries/{ENTRY}/IMG_2.jpg", f"entries/{ENTRY}/IMG_3.jpg", "seals.jsonl"]
+    size = sum((root / "content" / name).stat().st_size for name in copied)
+    assert asked[2:] == [size + made + 2**24, size + 2**24]
+    # The two photos, seals.jsonl and seals/head.json, which is as long as it was.
     assert again.copied_files == 4
     assert again.kept_files == len(content_of(root)) - 4
     assert {f"data/source/{name}": data for name, data in content_of(root).items()}.items() <= tree(
@@ -248,7 +295,7 @@ def test_an_old_archive_that_cannot_be_removed_is_told(
         patch.setattr(archives, "clear_folder", lambda folder: (_ for _ in ()).throw(OSError(errno.EIO, "no")))
         made, problems = write_archive(root, view, place, plain_parts(), made_at=MADE_AT + timedelta(days=1))
     assert made is not None
-    assert [problem.word for problem in problems] == ["archive-left"]
+    assert said(problems) == ["archive-left"]
     assert archives.clear_folder is real
     archived(root, tmp_path / "out")
     assert sorted(path.name for path in tmp_path.iterdir()) == ["build", "out"]
@@ -302,7 +349,7 @@ def test_the_old_archive_stays_when_the_new_one_does_not_verify(
         root, view, ArchivePlace(path=path, zipped=zipped), plain_parts(), made_at=MADE_AT + timedelta(days=1)
     )
     assert archive is None
-    assert [(problem.word, problem.file) for problem in problems] == [("archive-unsound", PHOTO)]
+    assert (said(problems), problems[0].file) == (["archive-unsound"], PHOTO)
     assert (path.read_bytes() if zipped else tree(path)) == before
 
 
@@ -361,7 +408,7 @@ def test_the_last_witness_of_a_chain_is_not_replaced(root: Path, tmp_path: Path,
         archive, problems = write_archive(
             root, view, ArchivePlace(path=at, zipped=zipped), plain_parts(), made_at=MADE_AT
         )
-        assert [problem.word for problem in problems] == words
+        assert said(problems) == words
         assert (archive is None) == bool(words)
     assert verify(path).ok
 
@@ -407,7 +454,7 @@ def test_a_file_written_to_meanwhile_is_told(root: Path, tmp_path: Path, monkeyp
     monkeypatch.setattr(archives, "plan_source", plan)
     archive, problems = write_archive(root, view, ArchivePlace(path=tmp_path / "out"), plain_parts(), made_at=MADE_AT)
     assert archive is None
-    assert [(p.word, p.file) for p in problems] == [("archive-changed", "content/records/invoice.txt")]
+    assert (said(problems), problems[0].file) == (["archive-changed"], "content/records/invoice.txt")
 
 
 def test_two_archives_at_once_are_refused(root: Path, tmp_path: Path) -> None:
@@ -483,7 +530,7 @@ def test_a_folder_of_the_builders_own_templates_goes_along(root: Path) -> None:
 def place(root: Path, out: Path | None, *, zipped: bool = False) -> Path | str:
     """Where --out leads, or the word of the refusal."""
     chosen = choose_place(root, opened(root), out, zipped=zipped)
-    return chosen.word if isinstance(chosen, Problem) else chosen.path
+    return said([chosen])[0] if isinstance(chosen, Problem) else chosen.path
 
 
 def test_where_an_archive_goes(root: Path, tmp_path: Path) -> None:
@@ -511,6 +558,8 @@ def test_where_a_zip_goes(root: Path, tmp_path: Path) -> None:
     assert place(root, tmp_path / "new", zipped=True) == tmp_path / "new/tarn-archive.zip"
     assert place(root, tmp_path / "x.zip", zipped=True) == tmp_path / "x.zip"
     assert place(root, tmp_path / "old", zipped=True) == tmp_path / "old.zip"
+    (tmp_path / "stick.zip/tarn-archive.zip").mkdir(parents=True)
+    assert place(root, tmp_path / "stick.zip", zipped=True) == "archive-place"
 
 
 def test_an_archive_with_somebodys_own_files_is_not_replaced(root: Path, tmp_path: Path) -> None:

@@ -827,4 +827,5 @@ def test_gaps_that_find_no_room_on_the_first_sheet_are_counted(made: Made, monke
     monkeypatch.setattr(binder, "_GAPS_ON_SUMMARY", 1)
     words = plan_binder(made.view, {}, made_on=MADE).front["summary"]["gaps"]["words"]
     assert words[0].endswith("(closed-findings-open)")
-    assert re.fullmatch(r"and \d+ more of \d+ kinds: .*broken-link.*", words[1])
+    assert re.fullmatch(r"and \d+ more of \d+ kinds: [a-z-]+(, [a-z-]+)*", words[1])
+    assert "broken-link" in words[1]

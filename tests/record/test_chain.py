@@ -27,11 +27,14 @@ from journal.record.chain import (
     Seal,
     line_numbers,
     name_of,
+    parse_branches,
     parse_chain,
     parse_line,
     read_chain,
     render_head,
     render_line,
+    shared_lines,
+    touches,
     uri_of,
 )
 from journal.record.seals import Amendment, SealPlan, SealStory, plan_seals, seal_story
@@ -432,6 +435,24 @@ def test_what_is_new_changed_renamed_and_gone() -> None:
     assert plan_seals(chain, chain.seals) == SealPlan(new=(), amendments=())
 
 
+@pytest.mark.parametrize(
+    ("before", "now", "same"),
+    [
+        ({"a": TEXT, "b": OTHER}, {"b": OTHER, "a": TEXT}, True),
+        ({"a": TEXT, "b": OTHER}, {"a": OTHER, "b": TEXT}, False),
+        ({"a": TEXT}, {"b": TEXT}, False),
+        ({"a": TEXT}, {}, False),
+        ({"Fl\u00fcgel": TEXT}, {"Flu\u0308gel": TEXT}, True),
+    ],
+)
+def test_what_is_the_same(before: dict[str, str], now: dict[str, str], same: bool) -> None:
+    """The same pictures by the same names, in whatever Unicode form; two that changed places did change."""
+    chain = parsed(lines_of(plain("x", files=before)))
+    assert (plan_seals(chain, [held("x", files=now)]).amendments == ()) is same
+    (renamed,) = plan_seals(chain, [held("y", files=now)]).amendments
+    assert (renamed.now is not None) is same
+
+
 def test_one_new_name_is_one_old_one_s() -> None:
     """Two that were alike, one of them gone and one renamed."""
     chain = parsed(lines_of(plain("a"), plain("b")))
@@ -521,3 +542,104 @@ def test_what_is_in_force_is_what_the_lines_say(story_: list[tuple[str, bool]]) 
     assert {seal.id: seal.line for seal in chain.current.values()} == standing
     for seal in chain.current.values():
         assert all(one.id == seal.id for one in chain.history(seal))
+
+
+# ------------------------------------------------------------------------------------------ where things lie
+
+
+@pytest.mark.parametrize(
+    ("key", "uri", "its_own", "others"),
+    [
+        (
+            (Kind.ENTRY, "a"),
+            "content/entries/a",
+            ["content/entries/a", "content/entries/2026/a/b.jpg", "content/entries/a.md", "content/entries/2026/a.md"],
+            ["content/entriesa/a", "content/entries/b/c.md", "content/inspections/a", "x/entries/a", "content/a"],
+        ),
+        ((Kind.ENTRY, "entries"), "content/entries/entries", [], ["content/entries/b.md", "content/entries/b"]),
+        ((Kind.MEASUREMENT, "a"), "content/measurements/a", ["content/measurements/a/a.jpg"], ["content/entries/a"]),
+        ((Kind.RECORD, "b/c.pdf"), "content/records/b/c.pdf", ["content/records/b/c.pdf"], ["content/records/b"]),
+        ((Kind.ROW, "steps.csv 5.1"), "content/steps.csv", ["content/steps.csv"], ["content/steps", "content"]),
+        ((Kind.ROW, "records.csv b"), "content/records/records.csv", ["content/records/records.csv"], []),
+        ((Kind.SETTING, "build.yml people ada"), "content/build.yml", ["content/build.yml"], ["content/build.yml/a"]),
+    ],
+)
+def test_where_what_is_sealed_lies(key: tuple[Kind, str], uri: str, its_own: list[str], others: list[str]) -> None:
+    """And which files belong to it: an entry may lie within the folder of a year, or be a file of its own."""
+    assert uri_of(key) == uri
+    assert [path for path in (*its_own, *others) if touches(path, key)] == its_own
+
+
+WORDS = "step: 5.1"
+ROW = {**GOOD, "kind": "row", "id": "steps.csv 5/1", "words": WORDS, "text": sha256(WORDS.encode()).hexdigest()}
+DEEP: list[object] = []
+for _ in range(400):
+    DEEP = [DEEP]
+
+
+@pytest.mark.parametrize(
+    ("record", "told"),
+    [
+        (ROW, ""),
+        ({**ROW, "kind": "setting"}, ""),
+        ({**ROW, "kind": "record"}, FORM),
+        ({**ROW, "words": "step: 5.2"}, VALUE),
+        ({**ROW, "words": ""}, VALUE),
+        ({**ROW, "words": 1}, VALUE),
+        ({**ROW, "text": ""}, VALUE),
+        ({key: value for key, value in ROW.items() if key != "words"}, 'lacks "words"'),
+        ({**ROW, "amends": 1, "reason": "x", "withdrawn": True, "words": "", "text": ""}, ""),
+        ({**ROW, "amends": 1, "reason": "x", "withdrawn": True, "text": ""}, VALUE),
+        ({**GOOD, "kind": "record", "id": "a/b"}, ""),
+        ({**GOOD, "kind": "measurement", "id": "a/b"}, VALUE),
+        ({**GOOD, "line": 2**60}, VALUE),
+        ({**GOOD, "id": "\ud800"}, VALUE),
+        ({**GOOD, "kind": DEEP}, VALUE),
+    ],
+)
+def test_a_part_says_its_words_in_its_line(record: dict[str, object], told: str) -> None:
+    """Of whose text the digest is; nothing else has any. Only what lies in a folder of its own is named without one."""
+    parsed_ = parse_line(canonical(record))
+    assert (parsed_ if isinstance(parsed_, str) else "") == told
+    assert told or (isinstance(parsed_, Seal) and parsed_.words == record.get("words", ""))
+
+
+@pytest.mark.parametrize(
+    ("kind", "days", "minutes", "told"),
+    [
+        (Kind.ENTRY, 0, -10, []),
+        (Kind.ENTRY, 0, -11, [(2, "says that it was written before line 1: a clock was set back")]),
+        (Kind.ENTRY, 1, 0, []),
+        (Kind.INSPECTION, 2, 0, [(2, "seals work of 2026-02-12 and says that it was written before it")]),
+        (Kind.RECORD, 2, 0, []),
+    ],
+)
+def test_times_that_cannot_all_be_true(kind: Kind, days: int, minutes: int, told: list[tuple[int, str]]) -> None:
+    """Two clocks may stand ten minutes apart, and it is tomorrow somewhere."""
+    day, moment = (NOON + timedelta(days=days)).date(), NOON + timedelta(minutes=minutes)
+    chain = parsed(lines_of(plain("a"), plain("b", kind=kind, date=day, sealed_at=moment)))
+    assert [*chain.contradictions()] == told
+
+
+def test_what_was_withdrawn_and_did_not_come_back() -> None:
+    """Its last line; what is sealed again, with a reason or without, is there again."""
+    chain = parsed(
+        lines_of(plain("a"), plain("b"), plain("c"), gone("b", 2), gone("a", 1), plain("a"), gone("c", 3), gone("a", 6))
+    )
+    assert [(seal.id, seal.line) for seal in chain.withdrawn.values()] == [("b", 4), ("c", 7), ("a", 8)]
+    assert not parsed(lines_of(plain("a"), gone("a", 1), amending("a", 2))).withdrawn
+
+
+def test_a_branch_goes_by_its_head() -> None:
+    """Other files are none; one that is cut, or was written anew, is told at the line behind its last."""
+    head = parsed(SEVEN[:2]).head[:8]
+    held = {f"branch-{head}.jsonl": SEVEN[:2], "branch-0.jsonl": SEVEN[:3], f"branch-{head}.txt": [], "a.jsonl": []}
+    found = parse_branches(held, lambda name: b"".join(held[name]))
+    told = "ends otherwise than its name says: lines were cut, or it was written anew"
+    assert [(name, branch.fault) for name, branch in found.items()] == [
+        ("branch-0.jsonl", ChainFault(file="branch-0.jsonl", line=4, message=told)),
+        (f"branch-{head}.jsonl", None),
+    ]
+    other = parsed(lines_of(plain("d0"), plain("x"), plain("d2")))
+    assert [shared_lines(parsed(SEVEN[:n]), other) for n in (0, 1, 7)] == [0, 1, 1]
+    assert shared_lines(parsed(SEVEN), parsed(SEVEN[:3])) == 3

@@ -18,8 +18,8 @@ from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, read, view_of
 
 from journal.base.digests import sha256_of
 from journal.record import sealed_parts
-from journal.record.chain import CHAIN, TEXTS, Kind, parse_line, read_chain, render_line
-from journal.record.sealed_parts import LISTS, cut_parts
+from journal.record.chain import CHAIN, TEXTS, Kind, Seal, parse_line, read_chain, render_line
+from journal.record.sealed_parts import LISTS, SealedPart, cut_look, cut_parts, out_of_place, stem
 from journal.record.seals import Sealed, check_seals, read_changes, read_contents, seal
 
 NOON = datetime(2026, 3, 1, 12, tzinfo=UTC)
@@ -85,6 +85,124 @@ def test_a_row_is_its_cells_and_a_setting_its_lines() -> None:
         "build.yml begun": "begun: 2026-01-10",
         "build.yml people ada": "people:\nada: {role: builder}",
     }
+
+
+SETTINGS_OF_ALL_KINDS = """\ufeff# head
+no key here
+---
+Name: Tarn # c
+"a key": "b # c"
+Long-key two: 1
+people:
+    # c
+    ada: {role: builder} # x
+
+    bo:
+        role: helper
+  # less
+places: {home: x}
+assemblies:
+  - wing
+SHOW: x
+about: y
+empty:
+...
+"""
+ROWS_OF_ALL_KINDS = '\n,,\n Step ,Title,assembly,Page\n5.1,"a\nb",wing,\n,,,\n5.1,c,wing,1,9\n5.2\n5.1,d\n'
+
+
+def test_where_each_part_begins_and_what_it_goes_by() -> None:
+    """Settings first, then rows: name, line, words; rows of one name by a mark of what they say."""
+    files = {"content/steps.csv": ROWS_OF_ALL_KINDS.encode(), "content/build.yml": SETTINGS_OF_ALL_KINDS.encode()}
+    files["content/callouts.csv"] = b"step,what,part,value\n,hole,AN3,1\n5.1,,AN3,2\n"
+    parts = cut_parts(files.get)
+    assert [(part.line, part.id, part.words) for part in parts] == [
+        (1, "build.yml", "no key here"),
+        (4, "build.yml name", "Name: Tarn"),
+        (5, "build.yml a_key", '"a key": "b # c"'),
+        (6, "build.yml long_key_two", "Long-key two: 1"),
+        (9, "build.yml people ada", "people:\nada: {role: builder}"),
+        (11, "build.yml people bo", "people:\nbo:\n    role: helper"),
+        (14, "build.yml places", "places: {home: x}"),
+        (15, "build.yml assemblies", "assemblies:\n  - wing"),
+        (19, "build.yml empty", "empty:"),
+        (4, "steps.csv 5.1 (ad3d4c76)", "assembly: wing\nstep: 5.1\ntitle: a\n  b"),
+        (7, "steps.csv 5.1 (8354193b)", "assembly: wing\npage: 1\nstep: 5.1\ntitle: c"),
+        (8, "steps.csv 5.2", "step: 5.2"),
+        (9, "steps.csv 5.1 (049fb733)", "step: 5.1\ntitle: d"),
+        (2, "callouts.csv hole AN3", "part: AN3\nvalue: 1\nwhat: hole"),
+        (3, "callouts.csv 5.1 AN3", "part: AN3\nstep: 5.1\nvalue: 2"),
+    ]
+    assert [part.file for part in parts] == ["content/build.yml"] * 9 + ["content/steps.csv"] * 4 + [
+        "content/callouts.csv"
+    ] * 2
+    assert {part.kind for part in parts[:9]} == {Kind.SETTING}
+    assert {part.kind for part in parts[9:]} == {Kind.ROW}
+    assert all(part.text == sha256_of(part.words.encode()) for part in parts)
+    look = [(part.line, part.id, part.words) for part in cut_look(files["content/build.yml"])]
+    assert look == [(17, "build.yml show", "SHOW: x"), (18, "build.yml about", "about: y")]
+    assert (
+        cut_parts({"content/steps.csv": b'step,"title\n5.1,x'}.get) == cut_parts({"content/steps.csv": b""}.get) == ()
+    )
+    assert [stem(name) for name in ("a (1234abcd)", "a (1234abcd) b", "a (1234)")] == [
+        "a",
+        "a (1234abcd) b",
+        "a (1234)",
+    ]
+
+
+def test_which_settings_and_lists_are_sealed_and_how() -> None:
+    """Look and publishing never; people, places and assemblies one by one; rows by the columns that name them."""
+    look = ("photos", "clips", "show", "about", "write_to", "units", "language", "drawing")
+    assert cut(build_yml="".join(f"{name}: x\n" for name in look)) == {}
+    by_id = ("people", "places", "assemblies", "rules")
+    told = cut(build_yml="".join(f"{name}:\n  a: x\n  b: y\n" for name in by_id))
+    assert [*told] == [*(f"build.yml {name} {one}" for name in by_id[:3] for one in "ab"), "build.yml rules"]
+    rows = {
+        "steps.csv": "step",
+        "callouts.csv": "step,what,part",
+        "tasks.csv": "section,task",
+        "tools.csv": "name,checked_on",
+        "materials.csv": "id",
+        "bulletins.csv": "id",
+        "records.csv": "file",
+        "records/records.csv": "file",
+    }
+    for file, columns in rows.items():
+        parts = cut_parts({f"content/{file}": f"x,{columns}\n1,{columns}\n".encode()}.get)
+        assert [(part.id, part.file) for part in parts] == [
+            (" ".join([file.rpartition("/")[2], *columns.split(",")]), f"content/{file}")
+        ]
+
+
+@pytest.mark.parametrize(
+    ("file", "before", "after", "moved"),
+    [
+        ("steps.csv", "123", "123", ""),
+        ("steps.csv", "123", "132", "2"),
+        ("steps.csv", "1234", "4123", "4"),
+        ("steps.csv", "1234", "3412", "12"),
+        ("steps.csv", "123", "3x1", "1"),
+        ("steps.csv", "12|34", "3412", ""),
+        ("steps.csv", "1a2", "2a1", "1"),
+        ("tools.csv", "123", "321", ""),
+        ("build.yml people", "123", "132", "2"),
+        ("build.yml", "123", "321", ""),
+    ],
+)
+def test_what_stands_in_another_place_than_when_it_was_sealed(file: str, before: str, after: str, moved: str) -> None:
+    """Of those sealed together, and only where order means something; what was amended (a) has none of its own."""
+    parts = [
+        SealedPart(kind=Kind.ROW, id=f"{file} {name}", text=name, file=f"content/{file}", line=line)
+        for line, name in enumerate(after, start=2)
+    ]
+    seals: list[Seal] = []
+    for run, names in enumerate(before.split("|")):
+        for name in names:
+            moment, amends = NOON + timedelta(days=run), 1 if name == "a" else None
+            more = {"date": NOON.date(), "text": name, "sealed_at": moment, "line": len(seals) + 1}
+            seals.append(Seal(kind=Kind.ROW, id=f"{file} {name}", amends=amends, **more))  # type: ignore[arg-type]
+    assert "".join(seal.text for seal in out_of_place(reversed(seals), parts)) == moved
 
 
 def test_settings_of_look_and_of_publishing_are_none() -> None:

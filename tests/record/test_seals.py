@@ -8,11 +8,13 @@ from __future__ import annotations
 import json
 import multiprocessing
 import os
+import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta, timezone
 from hashlib import sha256
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import rfc8785
@@ -24,7 +26,7 @@ from journal.base import digests, safe_write
 from journal.base.problems import Grade, Problem
 from journal.record import chain as chains
 from journal.record import seals
-from journal.record.chain import CHAIN, HEAD, Chain, Kind, parse_chain, read_chain
+from journal.record.chain import CHAIN, HEAD, Chain, Kind, Seal, parse_chain, read_chain
 from journal.record.seals import (
     Amendment,
     Sealed,
@@ -875,3 +877,115 @@ def test_a_head_that_is_gone_is_written_again(root: Path) -> None:
     (root / HEAD).unlink()
     put_seal(root)
     assert (root / HEAD).read_bytes() == head
+
+
+def test_late_is_more_than_two_weeks_before_what_another_run_sealed() -> None:
+    """What one run seals has no order; newer ones of later runs count, inspections and what is answered do not."""
+    days = {"a": 8, "b": -40, "c": -6, "d": -7, "e": 20, "f": 5, "g": 5, "gone": 5}
+    runs = {"a": 0, "b": 0, "c": 1, "d": 1, "e": 1, "f": 2, "g": 2, "gone": 2}
+    seals_ = [
+        Seal(
+            kind=Kind.ENTRY,
+            id=name,
+            date=date(2026, 2, 1) + (day - 1) * DAY,
+            text="",
+            sealed_at=NOON + runs[name] * DAY,
+        )
+        for name, day in days.items()
+    ]
+    seals_ += [replace(seals_[1], kind=Kind.INSPECTION), replace(seals_[1], amends=2, sealed_at=NOON + 3 * DAY)]
+    entries = [
+        SimpleNamespace(id=name, src_uri=f"{name}.md", answers={"sealed-late": "x"} if name == "g" else {})
+        for name in days
+        if name != "gone"
+    ]
+    found = seals._sealed_late(Chain(seals=tuple(seals_)), SimpleNamespace(entries=entries))  # type: ignore[arg-type]
+    said = "dated {} 2026 and sealed first on {} February 2026, when entries up to {} February 2026 were sealed already"
+    hint = "say when it was written, and why so late: `answers: {sealed-late: reason}`"
+    assert [told_of(one) for one in found] == [
+        (Grade.FINDING, "d.md", None, None, "sealed-late", said.format("24 January", 11, 8), hint),
+        (Grade.FINDING, "f.md", None, None, "sealed-late", said.format("5 February", 12, 20), hint),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "told"),
+    [
+        ("a", "a", ""),
+        ("a\nb", "a\nc", '"b" became "c"'),
+        ("a\nb\nc", "c", '"a / b" became nothing'),
+        ("", "x: 1", 'nothing became "x: 1"'),
+        ("a\nb\nc", "x\nb\ny\nz", '"a" became "x"; "c" became "y / z"'),
+    ],
+)
+def test_what_became_of_the_words_of_a_row(before: str, after: str, told: str) -> None:
+    """Line by line, what went and what came in its place."""
+    assert seals.changed_words(before, after) == told
+
+
+def test_records_are_all_files_but_their_list_and_what_is_hidden(root: Path) -> None:
+    """By name, in folders as well; of some alone where these are asked for."""
+    names = ["b.txt", "a/c.txt", "records.csv", ".x.txt", ".git/d.txt", "a/.e.txt"]
+    for name in names:
+        path = root / "content/records" / name
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(name, "utf-8")
+    view = view_of(read(root)[0])
+    found = [one for one in seals.read_contents(root, view) if one.kind is Kind.RECORD]
+    assert [(one.id, one.text) for one in found] == [
+        (name, sha256(name.encode()).hexdigest()) for name in ("a/c.txt", "b.txt")
+    ]
+    assert seals.read_contents(root, view, {(Kind.RECORD, "b.txt")}) == tuple(found[1:])
+
+
+def test_decay_is_asked_of_pictures_that_are_there_and_sealed(root: Path) -> None:
+    """One that is gone is told elsewhere, a new one is not sealed, a broken chain tells nothing; day and words."""
+    put_seal(root)
+    folder = root / "content/entries" / FLAP
+    (folder / "IMG_3.jpg").write_bytes(b"three")
+    (folder / "clip.mov").write_bytes(b"decayed")
+    view = view_of(read(root)[0])
+    (folder / "IMG_2.jpg").unlink()
+    said = '"clip.mov" no longer has the digest of its first seal (10 February 2026): changed or decayed'
+    hint = "take it out of an archive or a backup; where the change is meant, seal it with its reason"
+    file = f"content/entries/{FLAP}/index.md"
+    assert [told_of(one) for one in find_decayed(root, view)] == [
+        (Grade.FINDING, file, None, None, "photo-damaged", said, hint)
+    ]
+    (folder / "IMG_2.jpg").write_bytes(b"two")
+    put_seal(root, NOON + DAY, reason="a better cut, and one more")
+    (folder / "IMG_3.jpg").write_bytes(b"x")
+    assert "first seal (11 February 2026)" in find_decayed(root, view)[0].message
+    (folder / "clip.mov").write_bytes(b"a short film")
+    assert len(find_decayed(root, view)) == 1
+    (root / CHAIN).write_bytes((root / CHAIN).read_bytes()[:-1])
+    assert find_decayed(root, view) == ()
+
+
+def test_where_a_change_is_told_that_lies_in_no_text(root: Path) -> None:
+    """At the record, and at the folder of what is gone."""
+    (root / "content/records").mkdir()
+    (root / "content/records/a.txt").write_bytes(b"a")
+    put_seal(root)
+    (root / "content/records/a.txt").write_bytes(b"b")
+    assert [(one.file, one.line, one.message) for one in check_seals(root, view_of(read(root)[0]))] == [
+        ("content/records/a.txt", None, 'changed after it was sealed on 10 February 2026: record "a.txt": it changed')
+    ]
+
+
+def test_what_was_joined_is_told_beside_what_refused_the_seal(root: Path, tmp_path: Path) -> None:
+    """The join holds: the seal is typed again without it. Nothing joined, nothing told."""
+    put_seal(root)
+    shutil.copy(root / CHAIN, tmp_path / "other.jsonl")
+    (root / f"content/entries/{FLAP}/IMG_1.jpg").write_bytes(b"x")
+    view = view_of(read(root)[0])
+    done, problems = seal(root, view, now=NOON, ask=no_reason, join=tmp_path / "other.jsonl")
+    said = "Joined: both chains share 3 lines; the other held nothing more"
+    hint = "journal seal again, without --join"
+    assert done is None
+    assert told_of(problems[0]) == (Grade.FINDING, CHAIN, None, None, "seal-joined", said, hint)
+    assert [one.word for one in problems] == ["seal-joined", "changed-after-seal"]
+    done, _ = seal(root, view, now=NOON, ask=lambda amendment: "x", join=tmp_path / "other.jsonl")
+    assert done is not None
+    assert done.joined == f"{said}."
+    assert put_seal(root).joined == ""

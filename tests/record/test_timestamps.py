@@ -16,7 +16,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from making import MakeBuild, entry, read, view_of
+from making import MakeBuild, entry, read, slow, view_of
 
 from journal.record.chain import SEALS, Chain, Kind, Seal, read_chain
 from journal.record.seals import check_seals, seal, stamps_of
@@ -103,7 +103,7 @@ def test_openssl_reads_the_request(authority: Authority) -> None:
     assert dumped.replace("-", "").replace(" ", "").startswith(DIGEST)
 
 
-@pytest.mark.parametrize("key", ["rsa:2048", "P-256", "P-384"])
+@pytest.mark.parametrize("key", ["P-256", *slow("rsa:2048", "P-384")])
 def test_a_good_answer_is_good(tmp_path: Path, key: str) -> None:
     """RSA and ECDSA signatures are checked; with the root laid beside it the answer is vouched for."""
     authority = make_authority(tmp_path, key=key)
@@ -155,6 +155,7 @@ def test_the_answer_to_another_request_is_told(authority: Authority, answer: byt
     assert "another request" in check_answer(answer, request=render_request("00" * 32)).faults[0]
 
 
+@pytest.mark.slow
 def test_a_certificate_not_for_time_stamping_is_refused(tmp_path: Path) -> None:
     """RFC 3161, 2.3: the key must be for time-stamping alone; openssl refuses it too."""
     authority = make_authority(tmp_path)
