@@ -48,7 +48,7 @@ _MARK = re.compile(
 )
 _COMMENT = re.compile(r"<!--(.*?)(?:-->|\Z)", re.DOTALL)
 _NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)$", re.MULTILINE)
-_KEY = re.compile(r"^([ \t]*)([\w-]+)[ \t]*:(.*)$")
+_KEY = re.compile(r"^([ \t]*)[\"']?([\w-]+)[\"']?[ \t]*:(.*)$")
 _TWO_LETTERS = str.maketrans(
     {"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae", "ß": "ss"}
     | {"Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "Å": "Aa", "Ø": "Oe", "Æ": "Ae"}
@@ -83,7 +83,7 @@ _ID = "the ID of a person"
 _NOT_YET = frozenset({"tbd", "tba", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"})
 _PARTICLES = frozenset(
     {"van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"}
-    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of", "y", "e", "i"}
+    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "of"}
 )
 """Small words in a name that are no name."""
 
@@ -359,8 +359,8 @@ def _marked(lines: list[str], first: int) -> Iterator[tuple[int, int]]:
 
 
 def _opens(line: str) -> bool:
-    found = _MARK.search(line)
-    if not found or "`" in line[: found.start()]:
+    found = _MARK.search(re.sub(r"`[^`]+`", "code", line))
+    if not found:
         return False
     word = next(one for one in found.groups() if one).casefold()
     return difflib.SequenceMatcher(None, word, "private").ratio() >= 0.75

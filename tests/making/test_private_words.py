@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container
+from itertools import count
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.making.private_words import (
@@ -56,6 +57,9 @@ def runs(root: Path, body: str, head: str = "", name: str = "entries/a/index.md"
         ("bo: {name: Bo Lindqvist}", [("Bo Lindqvist", FULL), ("Bo", FIRST), ("Lindqvist", FAMILY)]),
         ("lind-bo: {name: Bo Ek, shown_as: Bo E}", [("Bo Ek", FULL), ("Ek", FAMILY), ("lind-bo", IDENT)]),
         ("x: {name: Ada, shown_as: Ada}", []),
+        ("ada: {name: Ada B Bergstrom, shown_as: Ada}", [("Ada B Bergstrom", FULL), ("Bergstrom", FAMILY)]),
+        ("lin: {name: helper}", [("lin", IDENT)]),
+        ("li: {name: helper}", []),
         ("x: {name: Ada Berg, shown_as: Ada Berg}", []),
         ("x: {name: helper}", []),
         (
@@ -469,6 +473,11 @@ def test_a_caption_is_public_unless_it_says_private(tmp_path: Path) -> None:
         ("costs.csv", f"date,assembly,what,amount\n2026-01-01,flaps,{TEXT},3\n", 2),
         ("tasks.csv", f"section,task,name,note\na,1,b,{TEXT}\n", 2),
         ("inventory.csv", f"crate,part,replacement_note\n1,W-1,{TEXT}\n", 2),
+        ("Materials.CSV", f"sep=,\nname,batch\nx,{TEXT}\n", 3),
+        ("bulletins.csv", f"id,title,note\nb1,{TEXT},\n", 2),
+        ("bulletins.csv", f"id,title,note\nb1,x,\nb2,{TEXT},\nb3,,y\nb4,x,{TEXT}\n", 3),
+        ("bulletins.csv", f"id,title,note\nb1,x\nb2,x,{TEXT}\n", 3),
+        ("records.csv", f"note\n{TEXT}\n", 2),
     ],
 )
 def test_private_columns_of_tables(tmp_path: Path, name: str, text: str, line: int) -> None:
@@ -552,15 +561,23 @@ def test_the_texts_in_which_a_leak_may_stand(tmp_path: Path) -> None:
     assert [name for name, _ in found.texts if name != "mkdocs.yml"] == [f"content/{name}" for name in named]
 
 
-def test_what_was_looked_for_is_said() -> None:
-    """So that nobody takes a search for a promise."""
+@pytest.mark.parametrize(
+    ("many", "said"),
+    [
+        (1, "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"),
+        (2, "2 forms of names, 3 places, numbers and folders, 4 private passages, 5 originals"),
+        (0, ""),
+    ],
+)
+def test_what_was_looked_for_is_said(many: int, said: str) -> None:
+    """So that nobody takes a search for a promise; of nothing nothing is said, passages are counted by their places."""
+    names, others, passages, files = (many, many * 3 // 2, many * many, many * 5 // 2)
     private = Private(
-        secrets=(Secret(words="x", what=FULL), Secret(words="y", what=PLACE)),
-        runs={"a b c": "f:1", "d e f": "f:1"},
-        originals={3: (Path("a"),)},
+        secrets=(Secret(words="x", what=FULL),) * names + (Secret(words="y", what=PLACE),) * others,
+        runs={f"{number} {word}": f"f:{number}" for number in range(passages) for word in "ab"},
+        originals={3: (Path("a"),) * files},
     )
-    assert str(private) == "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"
-    assert str(Private(originals={3: (Path("a"), Path("b"))})) == "2 originals"
+    assert str(private) == said
 
 
 def test_the_whole_of_what_a_secret_is_called(tmp_path: Path) -> None:
@@ -577,3 +594,127 @@ def test_words_behind_a_mark_are_private_without_it(tmp_path: Path, mark: str) -
     """Whatever its letters; further words like it belong to the text."""
     found = runs(tmp_path, f"{mark} the private loan was paid off")
     assert "the private loan was paid off" in found
+
+
+PHOTOS = (
+    "photos:\n  a.jpg: P\n  # S\n  b.jpg:\n    PRIVATE: Yes\n    caption: S-2\n  c.jpg: P",
+    "pictures: {a.jpg: P, b.heic: {private, caption: S}, c.jpg: {private: off, caption: P}}",
+    "images:\n- file: a.jpg\n  caption: P\n- file: b.jpg\n  caption: S-1\n  private: true",
+)
+IN_HEAD = ("title: P", "# S", "'answers':\n  no-photo: S\n  one-picture: S", "'title': 'P # P'  # S")
+IN_BODY = (
+    *("P", "P\n! P", "`!!! private` P", "- P\n\n    !!! privat\n        S", "??? private S\n\n    S\n\n  S"),
+    *("!!! private\n    S", "<!-- S -->", "P <!--\nS-1 -->", "> !!! private\n>     S\n> S-1", "!!! private\nS\nS-1"),
+)
+"""What may stand in an entry: P for public words, S for private ones, S-1 where they are told with the line before."""
+
+
+@settings(max_examples=30)
+@given(st.sampled_from(PHOTOS), st.permutations(IN_HEAD), st.lists(st.sampled_from(IN_BODY), max_size=6))
+def test_what_is_private_is_told_with_its_line(
+    tmp_path_factory: pytest.TempPathFactory, photos: str, head: list[str], body: list[str]
+) -> None:
+    """Law: in whatever order private and public things stand, the private ones are gathered and nothing else is."""
+    told, public, number = {}, set[str](), count()
+    parts = ["---", "date: 2026-02-07", *head[:2], photos, *head[2:], "---", "", "\n\n".join(body)]
+    lines = enumerate("\n".join(parts).split("\n"), 1)
+
+    def words(found: re.Match[str], line: int) -> str:
+        said = [f"wort{next(number)}" for _ in range(8)]
+        if found[0] == "P":
+            public.update(said)
+        else:
+            told[" ".join(said)] = f"content/entries/a/index.md:{line - int(found[1] or 0)}"
+        return " ".join(said)
+
+    text = [re.sub(r"\b(?:P|S(?:-(\d))?)\b", lambda found, at=at: words(found, at), one) for at, one in lines]
+    runs = gathered(tmp_path_factory.mktemp("planted"), {"entries/a/index.md": "\n".join(text)}).runs
+    assert {run: runs.get(run) for run in told} == told
+    assert not [run for run in runs if public & {*run.split()}], text
+
+
+@pytest.mark.parametrize(
+    ("length", "said", "copies", "told"),
+    [
+        (5, ["0:5"], 3, False),
+        (5, ["0:5"], 2, True),
+        (5, ["0:4", "1:5"], 3, True),
+        (6, ["0:5", "1:6"], 3, False),
+        (8, ["0:7"], 3, False),
+        (8, ["0:6"], 3, True),
+        (8, ["0:5", "3:8"], 3, True),
+        (4, ["0:4"], 1, False),
+        (4, ["0:3", "1:4"], 9, True),
+    ],
+)
+def test_what_is_a_habit_of_writing(tmp_path: Path, length: int, said: list[str], copies: int, told: bool) -> None:
+    """Five words in a row that stand in three public files; of a shorter passage all of it, in one."""
+    words = [f"wort{number}" for number in range(8)]
+    slices = [words[int(one[0]) : int(one[2])] for one in said]
+    body = "\n\n".join(" ".join(one) for one in slices)
+    public = {f"entries/{n}/index.MD": f"{HEAD}---\n\n{body}\n" for n in range(copies)}
+    private = {"entries/p/index.md": f"{HEAD}private: true\n---\n\n{' '.join(words[:length])}\n"}
+    assert bool(gathered(tmp_path, public | private).runs) is told
+    # A list that everybody reads is one file; a list of what was bought is none.
+    assert bool(gathered(tmp_path / "steps", {"steps.csv": body, **private}).runs) is (told or length > 4)
+    assert gathered(tmp_path / "bought", {"materials.csv": body, **private}).runs
+
+
+@pytest.mark.parametrize(("line", "held"), [(60, True), (61, False)])
+def test_front_matter_without_an_end(tmp_path: Path, line: int, held: bool) -> None:
+    """Sixty lines are taken for it, or all there are."""
+    text = "\n".join(["---", *(f"key{number}: x" for number in range(line - 1)), "private: true", "", TEXT])
+    gathered(tmp_path, {"entries/long/index.md": text, "entries/short/index.md": f"---\nprivate: true\n{TEXT}"})
+    held_back = {one.words for one in gather_private(tmp_path).secrets if one.what == FOLDER}
+    assert held_back == ({"long", "short"} if held else {"short"})
+
+
+def test_which_forms_are_minded_exactly(tmp_path: Path) -> None:
+    """Short names and IDs, since they are words as well; longer names in any case of letters and grammar."""
+    build = "people: {bo-l: {name: Bo Lin Bergstrom}}\nplaces: {xy: Garage at Moo 4711 12345}\n"
+    told = gathered(tmp_path, {"build.yml": build}).secrets
+    forms = {one.words: (one.exact, one.ending == ENDING) for one in told if one.what != MACHINE}
+    short, name, whole = (True, False), (False, True), (False, False)
+    place = {"Garage at Moo 4711 12345": whole, "12345": whole}
+    assert forms == {"Bo Lin Bergstrom": name, "Bo": short, "Lin": short, "Bergstrom": name, "bo-l": short, **place}
+    assert {one.where for one in told if one.what != MACHINE} == {"content/build.yml:1", "content/build.yml:2"}
+
+
+@pytest.mark.parametrize(("home", "told"), [("/abcd", False), ("/abcde", True)])
+def test_a_folder_of_this_machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, home: str, told: bool) -> None:
+    """The build's and the home of whoever builds, unless that is as good as nothing (`/root`)."""
+    monkeypatch.setattr(Path, "home", lambda: Path(home))
+    found = {one.words: one.exact for one in gather_private(tmp_path).secrets}
+    assert found == {str(tmp_path): True, **({home: True} if told else {})}
+
+
+def test_what_lies_where_no_folder_tells(tmp_path: Path) -> None:
+    """A page kept back by itself, and a sealed copy under its digest: their words are private, their names are none."""
+    text = f"{HEAD}private: true\n---\n\n{TEXT}\n"
+    found = gathered(tmp_path, dict.fromkeys(["about.md", "seals/texts/ab12.md", "entries/x/index.md"], text))
+    told = [(one.words, one.where, one.exact) for one in found.secrets if one.what == FOLDER]
+    assert told == [("x", "content/entries/x/index.md", True)]
+    assert [name for name, _ in found.texts if name.endswith("about.md")] == ["content/about.md"]
+
+
+def test_where_a_leak_is_looked_for_first(tmp_path: Path) -> None:
+    """In what everybody may read, then in lists and papers, last in what is kept back."""
+    names = {"entries/a.md": "private: true\n", "records/b.csv": "", "entries/c.md": "", "d.yml": ""}
+    found = gathered(tmp_path, {name: f"---\n{flag}---\n" for name, flag in names.items()})
+    order = ["content/entries/c.md", "content/d.yml", "content/records/b.csv", "content/entries/a.md"]
+    assert [name for name, _ in found.texts] == order
+
+
+@pytest.mark.parametrize("no", ["no", "No", "false", "FALSE", "n", "off"])
+def test_a_clear_no_keeps_nothing_back(tmp_path: Path, no: str) -> None:
+    """Of an entry and of a picture, whatever stands behind it."""
+    head = f"draft: {no}  # {no}\nphotos: {{a.jpg: {{private: {no}, caption: the big dent}}}}\n"
+    found = gathered(tmp_path, {"entries/a/index.md": f"{HEAD}{head}---\n\n{TEXT}\n"})
+    assert found.runs == {}
+    assert not [one for one in found.secrets if one.what == FOLDER]
+
+
+def test_a_table_that_cannot_be_read_is_private_as_a_whole(tmp_path: Path) -> None:
+    """A quote that is never closed swallows more than a cell may hold; then no cell is told from another."""
+    text = f'date,what\n2026-01-01,"{"x " * 70_000}\n{TEXT}\n'
+    assert gathered(tmp_path, {"costs.csv": text}).runs[FIRST_RUN] == "content/costs.csv"
