@@ -562,16 +562,16 @@ def test_the_texts_in_which_a_leak_may_stand(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("many", "said"),
+    ("counts", "said"),
     [
-        (1, "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"),
-        (2, "2 forms of names, 3 places, numbers and folders, 4 private passages, 5 originals"),
-        (0, ""),
+        ((1, 1, 1, 1), "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"),
+        ((2, 3, 4, 5), "2 forms of names, 3 places, numbers and folders, 4 private passages, 5 originals"),
+        ((0, 0, 0, 0), ""),
     ],
 )
-def test_what_was_looked_for_is_said(many: int, said: str) -> None:
+def test_what_was_looked_for_is_said(counts: tuple[int, int, int, int], said: str) -> None:
     """So that nobody takes a search for a promise; of nothing nothing is said, passages are counted by their places."""
-    names, others, passages, files = (many, many * 3 // 2, many * many, many * 5 // 2)
+    names, others, passages, files = counts
     private = Private(
         secrets=(Secret(words="x", what=FULL),) * names + (Secret(words="y", what=PLACE),) * others,
         runs={f"{number} {word}": f"f:{number}" for number in range(passages) for word in "ab"},
