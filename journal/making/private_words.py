@@ -202,7 +202,7 @@ def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]
                 short = len(word) < 4
                 what = "the family name of a person" if number else "the name of a person"
                 yield Secret(words=word, what=what, where=where(name), exact=short, ending="" if short else ENDING)
-        if len(key) > 2 and fold_name(key) not in shown | shown_words:
+        if len(key) > 2 and fold_name(key) not in shown_words:
             yield Secret(words=key, what=_ID, where=where(key), exact=True)
     shows = {fold_name(_text(one)) for one in _items(build.get("show"))}
     aircraft = _keyed(build.get("aircraft"))
@@ -239,7 +239,7 @@ def _telling(
 def _place(key: str, name: str, where: Any) -> Iterator[Secret]:
     """The name of a place, its ID, and of an address each word that is no everyday one, short forms included."""
     for words in dict.fromkeys((name, key)):
-        if not set(_WORD.findall(fold_name(words))) <= _EVERYDAY and len(words) > 2:
+        if not _EVERYDAY.issuperset(_WORD.findall(fold_name(words))) and len(words) > 2:
             yield Secret(words=words, what="the name of a place", where=where(name))
     for word in dict.fromkeys(re.findall(r"\w+", name)):
         stem = re.sub(rf"(?:{_STREET})$", "", word, flags=re.IGNORECASE)

@@ -60,6 +60,11 @@ def runs(root: Path, body: str, head: str = "", name: str = "entries/a/index.md"
         ("ada: {name: Ada B Bergstrom, shown_as: Ada}", [("Ada B Bergstrom", FULL), ("Bergstrom", FAMILY)]),
         ("lin: {name: helper}", [("lin", IDENT)]),
         ("li: {name: helper}", []),
+        ("ada: {name: Ada Bergstrom, shown_as: Ada B}", [("Ada Bergstrom", FULL), ("Bergstrom", FAMILY)]),
+        (
+            "ada-b: {name: Ada Bergstrom, shown_as: Ada-B}",
+            [("Ada Bergstrom", FULL), ("Ada", FIRST), ("Bergstrom", FAMILY)],
+        ),
         ("x: {name: Ada Berg, shown_as: Ada Berg}", []),
         ("x: {name: helper}", []),
         (
@@ -248,6 +253,10 @@ def test_a_file_that_is_kept_back_is_private_as_a_whole(tmp_path: Path, flag: st
         ("entries/2026-01-02-what-it-cost.md", ["2026-01-02-what-it-cost"]),
         ("entries/2026/01/what-it-cost.md", ["what-it-cost"]),
         ("entries/what-it-cost/text.md", ["text", "what-it-cost"]),
+        ("inspections/2026-01-02-rudder.md", ["2026-01-02-rudder"]),
+        ("measurements/2026-01-02-rudder.md", ["2026-01-02-rudder"]),
+        ("pages/rudder.md", ["rudder"]),
+        ("entries/202/index.md", ["202"]),
     ],
 )
 def test_the_name_of_a_private_entry(tmp_path: Path, file: str, ids: list[str]) -> None:
@@ -284,6 +293,7 @@ def test_front_matter_is_no_body(tmp_path: Path) -> None:
     assert runs(tmp_path, "private: no man knows the way to the hangar in the fog") == {}
     bare = "---\ndate: 2026-02-07\n---\ndraft: the man who came on Tuesday with his trailer\n"
     assert gathered(tmp_path, {"entries/c/index.md": bare}).runs == {}
+    assert gathered(tmp_path, {"entries/d/index.md": "# The man who came on Tuesday\n\nWords.\n"}).runs == {}
     text = f"---\ndate: 2026-02-07\n---\n!!! private\n    {TEXT}\n"
     assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
 
@@ -678,6 +688,8 @@ def test_which_forms_are_minded_exactly(tmp_path: Path) -> None:
     place = {"Garage at Moo 4711 12345": whole, "12345": whole}
     assert forms == {"Bo Lin Bergstrom": name, "Bo": short, "Lin": short, "Bergstrom": name, "bo-l": short, **place}
     assert {one.where for one in told if one.what != MACHINE} == {"content/build.yml:1", "content/build.yml:2"}
+    (name, *_) = gathered(tmp_path, {"build.yml": "people:\n  bo:\n    name: Bo\n      Lindqvist\n"}).secrets
+    assert (name.words, name.where) == ("Bo Lindqvist", "content/build.yml")
 
 
 @pytest.mark.parametrize(("home", "told"), [("/abcd", False), ("/abcde", True)])
