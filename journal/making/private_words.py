@@ -47,14 +47,15 @@ _MARK = re.compile(
     re.IGNORECASE,
 )
 _COMMENT = re.compile(r"<!--(.*?)(?:-->|\Z)", re.DOTALL)
-_NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)$", re.MULTILINE)
+_NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)")
+_QUOTED = re.compile(r"(?<!\w)(?:\"[^\"]*\"|'[^']*')")
 _KEY = re.compile(r"^([ \t]*)[\"']?([\w-]+)[\"']?[ \t]*:(.*)$")
 _TWO_LETTERS = str.maketrans(
     {"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae", "ß": "ss"}
     | {"Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "Å": "Aa", "Ø": "Oe", "Æ": "Ae"}
 )
 _HELD = re.compile(
-    r"(?:^|[{,\s])[\"']?(?:private|draft)[\"']?\s*(?::\s*(?!\s|(?:no|false|n|off)\b)|[,}]|:?\s*$)",
+    r"(?:^|[{,\s])[\"']?(?:private|draft)[\"']?\s*(?::\s*(?!\s|[\"']?(?:no|false|n|off)\b)|[,}]|:?\s*$)",
     re.IGNORECASE | re.MULTILINE,
 )
 _MEDIA = r"[^\s{}\[\],:\"'][^{}\[\],:\"'\n]*\.(?:jpe?g|png|hei[cf]|webp|tiff?|mov|mp4|m4v)"
@@ -276,30 +277,28 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
     """(private passages of a Markdown file, the rest of it, whether the whole file is private)."""
     lines = plain(text).split("\n")
     ends = [number for number, line in enumerate(lines) if re.match(r"-{3,}[ \t]*$", line)]
-    head = -1
+    matter: list[str] = []
     if ends and not "".join(lines[: ends[0]]).strip():
-        head = ends[1] if len(ends) > 1 else min(_LONGEST_HEAD, len(lines) - 1)
-    front = [line for line in lines[: head + 1] if line.strip(" -")]
+        matter = lines[: (ends[1] if len(ends) > 1 else _LONGEST_HEAD) + 1]
+    front = [line for line in matter if line.strip(" -")]
     least = min((len(line) - len(line.lstrip()) for line in front), default=0)
     flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search(" ".join(front))
     if flow or any(_holds_back(line[least:]) for line in front if line[least : least + 1].strip()):
-        whole = [*_matter(name, lines[: head + 1]), *_paragraphs(name, lines, head + 1)]
-        return whole, "", True
+        return [*_matter(name, matter), *_paragraphs(name, lines, len(matter))], "", True
     taken = [False] * len(lines)
     passages: list[PrivateText] = []
-    kept_back = [*_kept_back(lines, head)]
+    kept_back = [*_kept_back(matter)]
     for number, words in kept_back:
         said = re.split(r"[{},]|(?<![\w.-])[\w.-]+[\"']?[ \t]*:(?=\s)", words)
         passages += [PrivateText(f"{name}:{number + 1}", one) for one in said]
-    for start, end in _marked(lines, head + 1):
+    for start, end in _marked(lines, len(matter)):
         taken[start:end] = [True] * (end - start)
         passages += _paragraphs(name, lines[:end], start)
-    bare = re.sub(r"\"[^\"\n]*\"|'[^'\n]*'", "x", "\n".join(lines[: head + 1]))
-    notes = [*_NOTE.finditer(bare)]
-    for found in (*_COMMENT.finditer(text), *notes):
-        passages.append(PrivateText(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
+    notes = [*_notes(matter)]
+    comments = ((text.count("\n", 0, found.start()), found[1]) for found in _COMMENT.finditer(text))
+    passages += [PrivateText(f"{name}:{number + 1}", words) for number, words in (*comments, *notes)]
     rest = "\n".join(line for line, is_taken in zip(lines, taken, strict=True) if not is_taken)
-    for words in (*(words for _, words in kept_back), *(note[1] for note in notes)):
+    for _, words in (*kept_back, *notes):
         rest = rest.replace(words, " ")
     return passages, _COMMENT.sub(" ", rest), False
 
@@ -322,21 +321,28 @@ def _matter(name: str, lines: list[str]) -> Iterator[PrivateText]:
             yield PrivateText(f"{name}:{number}", found[3] if found else line)
 
 
-def _kept_back(lines: list[str], head: int) -> Iterator[tuple[int, str]]:
+def _notes(lines: list[str]) -> Iterator[tuple[int, str]]:
+    """(line from 0, text) of the remarks in a front matter; a sign in quotes begins none."""
+    for number, line in enumerate(lines):
+        if found := _NOTE.search(_QUOTED.sub(lambda quoted: "x" * len(quoted[0]), line)):
+            yield number, line[found.start(1) :]
+
+
+def _kept_back(lines: list[str]) -> Iterator[tuple[int, str]]:
     """(line from 0, text) of what the front matter keeps back: answers, and pictures that say `private`."""
     section, first, photos = "", 0, ""
-    for number in range(head + 1):
-        found = _KEY.match(lines[number])
+    for number, line in enumerate(lines):
+        found = _KEY.match(line)
         if found and not found[1]:
             section = found[2].casefold()
         if section == "answers":
-            yield number, lines[number]
+            yield number, line
         elif section in ("photos", "pictures", "images"):
             first = first or number
-            photos += lines[number] * (not lines[number].lstrip().startswith("#")) + "\n"
+            photos += line * (not line.lstrip().startswith("#")) + "\n"
     starts = [found.start() for found in re.finditer(_MEDIA, photos, re.IGNORECASE)]
     for start, end in pairwise([*starts, len(photos)]):
-        if _HELD.search(said := photos[start:end].rstrip(" \n-{,")):
+        if _HELD.search(said := photos[start:end]):
             yield first + photos.count("\n", 0, start), said
 
 

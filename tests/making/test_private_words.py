@@ -231,6 +231,7 @@ def test_letters_with_marks_are_written_in_three_ways() -> None:
         "Private: true",
         "prviate: yes",
         "draft: true",
+        "darft: true",
         '"private": on',
         "private: [x]",
     ],
@@ -611,10 +612,17 @@ PHOTOS = (
     "pictures: {a.jpg: P, b.heic: {private, caption: S}, c.jpg: {private: off, caption: P}}",
     "images:\n- file: a.jpg\n  caption: P\n- file: b.jpg\n  caption: S-1\n  private: true",
 )
-IN_HEAD = ("title: P", "# S", "'answers':\n  no-photo: S\n  one-picture: S", "'title': 'P # P'  # S")
+IN_HEAD = (
+    "title: P",
+    "# S",
+    "'answers':\n  no-photo: S\n  one-picture: S",
+    "'title': 'P # P'  # S",
+    "stage: Karl's P  # it's 'S' or \"S\"",
+)
 IN_BODY = (
-    *("P", "P\n! P", "`!!! private` P", "- P\n\n    !!! privat\n        S", "??? private S\n\n    S\n\n  S"),
+    *("P", "P\n! P", "`!!! private` P", "- P\n\n    !!! privation\n        S", "??? private S\n\n    S\n\n  S"),
     *("!!! private\n    S", "<!-- S -->", "P <!--\nS-1 -->", "> !!! private\n>     S\n> S-1", "!!! private\nS\nS-1"),
+    *("!!! private\n    S\n\n> P", "> !!! private\n>     S\n\n>     S"),
 )
 """What may stand in an entry: P for public words, S for private ones, S-1 where they are told with the line before."""
 
@@ -717,7 +725,7 @@ def test_where_a_leak_is_looked_for_first(tmp_path: Path) -> None:
     assert [name for name, _ in found.texts] == order
 
 
-@pytest.mark.parametrize("no", ["no", "No", "false", "FALSE", "n", "off"])
+@pytest.mark.parametrize("no", ["no", "No", "false", "FALSE", "n", "off", "'no'", '"off"'])
 def test_a_clear_no_keeps_nothing_back(tmp_path: Path, no: str) -> None:
     """Of an entry and of a picture, whatever stands behind it."""
     head = f"draft: {no}  # {no}\nphotos: {{a.jpg: {{private: {no}, caption: the big dent}}}}\n"
