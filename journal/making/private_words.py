@@ -513,8 +513,7 @@ def _text(node: Any) -> str:
 def _countries() -> dict[str, str]:
     """IANA zone -> ISO 3166 country, from the tz database's own table."""
     rows = (files("tzdata") / "zoneinfo" / "zone.tab").read_text("utf-8").split("\n")
-    cells = [row.split("\t") for row in rows if row and not row.startswith("#")]
-    return {row[2]: row[0] for row in cells if len(row) > 2}
+    return {cells[2]: cells[0] for cells in (row.split("\t") for row in rows) if len(cells) > 2}
 
 
 def _originals(root: Path) -> dict[int, tuple[Path, ...]]:

@@ -423,6 +423,7 @@ def test_front_matter_in_other_forms(tmp_path: Path, head: str) -> None:
         "sep=;\ndate;what;amount\n2026-01-01;{};3\n",
         "date\twhat\tamount\n2026-01-01\t{}\t3\n",
         "date, what, amount\n2026-01-01, {}, 3\n",
+        'date, what, amount\n2026-01-01, "a loan, from Karl", 3\n',
     ],
 )
 def test_tables_as_spreadsheets_save_them(tmp_path: Path, text: str) -> None:
@@ -482,7 +483,7 @@ def test_a_caption_is_public_unless_it_says_private(tmp_path: Path) -> None:
         ("records/records.csv", f"file,date,kind,title,note\nx.txt,2026-01-01,bill,{TEXT},\n", 2),
         ("records.csv", f"file;date;kind;title;note\nx.txt;2026-01-01;bill;A;{TEXT}\n", 2),
         ("costs.csv", f"date,assembly,what,amount\n2026-01-01,flaps,{TEXT},3\n", 2),
-        ("tasks.csv", f"section,task,name,note\na,1,b,{TEXT}\n", 2),
+        ("tasks.csv", f"section,task,name,note\na,1,what everybody reads,{TEXT}\n", 2),
         ("inventory.csv", f"crate,part,replacement_note\n1,W-1,{TEXT}\n", 2),
         ("Materials.CSV", f"sep=,\nname,batch\nx,{TEXT}\n", 3),
         ("bulletins.csv", f"id,title,note\nb1,{TEXT},\n", 2),
@@ -493,7 +494,9 @@ def test_a_caption_is_public_unless_it_says_private(tmp_path: Path) -> None:
 )
 def test_private_columns_of_tables(tmp_path: Path, name: str, text: str, line: int) -> None:
     """Papers, money, remarks on tasks and replacements."""
-    assert gathered(tmp_path, {name: text}).runs[FIRST_RUN] == f"content/{name}:{line}"
+    found = gathered(tmp_path, {name: text}).runs
+    assert found[FIRST_RUN] == f"content/{name}:{line}"
+    assert "what everybody reads" not in found
 
 
 def test_what_also_stands_in_public_is_told_all_the_same(tmp_path: Path) -> None:
@@ -547,7 +550,7 @@ def test_words_as_they_are_read(text: str, words: list[str]) -> None:
 
 
 def test_originals_and_numbers(tmp_path: Path) -> None:
-    """Files by size; numbers of people with the line where they stand; the country follows from the zone."""
+    """Files by size, wherever a builder keeps them; the country follows from the zone."""
     found = gathered(
         tmp_path,
         {
@@ -555,6 +558,9 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
             "entries/a/index.md": f"{HEAD}---\n\nCall 079 123 45 67.\n",
             "entries/a/IMG_1.jpg": "abc",
             "records/bill.txt": "abcd",
+            "inspections/b/c/two.jpg": "12345",
+            "measurements/d/three.jpg": "67890",
+            "terms/four.jpg": "abc",
         },
     )
     assert found.region == "CH"
@@ -562,14 +568,17 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
     assert {size: [path.name for path in paths] for size, paths in found.originals.items() if size < 9} == {
         3: ["IMG_1.jpg"],
         4: ["bill.txt"],
+        5: ["two.jpg", "three.jpg"],
     }
 
 
 def test_the_texts_in_which_a_leak_may_stand(tmp_path: Path) -> None:
     """Whatever holds words, by its ending in any case; no picture, no folder that is called like a text."""
     named = ["a.md", "b.Markdown", "build.yml", "c.yaml", "d.CSV", "e.txt"]
-    found = gathered(tmp_path, dict.fromkeys([*named, "f.jpg", "g", "h.md/i.jpg"], "x"))
-    assert [name for name, _ in found.texts if name != "mkdocs.yml"] == [f"content/{name}" for name in named]
+    gathered(tmp_path, dict.fromkeys([*named, "f.jpg", "g", "h.md/i.jpg"], "x"))
+    (tmp_path / "mkdocs.yml").write_text("site_name: x")
+    found = gather_private(tmp_path).texts
+    assert [name for name, _ in found] == [*(f"content/{name}" for name in named), "mkdocs.yml"]
 
 
 @pytest.mark.parametrize(
@@ -622,7 +631,7 @@ IN_HEAD = (
 IN_BODY = (
     *("P", "P\n! P", "`!!! private` P", "- P\n\n    !!! privation\n        S", "??? private S\n\n    S\n\n  S"),
     *("!!! private\n    S", "<!-- S -->", "P <!--\nS-1 -->", "> !!! private\n>     S\n> S-1", "!!! private\nS\nS-1"),
-    *("!!! private\n    S\n\n> P", "> !!! private\n>     S\n\n>     S"),
+    *("!!! private\n    S\n\n> P", "> !!! private\n>     S\n\n>     S", "!!! prviate S"),
 )
 """What may stand in an entry: P for public words, S for private ones, S-1 where they are told with the line before."""
 
@@ -738,3 +747,13 @@ def test_a_table_that_cannot_be_read_is_private_as_a_whole(tmp_path: Path) -> No
     """A quote that is never closed swallows more than a cell may hold; then no cell is told from another."""
     text = f'date,what\n2026-01-01,"{"x " * 70_000}\n{TEXT}\n'
     assert gathered(tmp_path, {"costs.csv": text}).runs[FIRST_RUN] == "content/costs.csv"
+    assert gathered(tmp_path / "other", {"records/letter.txt": text}).runs == {}
+
+
+@pytest.mark.parametrize("end", ["\r\n", "\r"])
+def test_line_ends_are_those_of_any_machine(tmp_path: Path, end: str) -> None:
+    """A line is told as an editor counts it."""
+    text = f"{HEAD}---\n\n!!! private\n    {TEXT}\n".replace("\n", end)
+    (tmp_path / "content/entries").mkdir(parents=True)
+    (tmp_path / "content/entries/a.md").write_bytes(b"\xef\xbb\xbf" + text.encode())
+    assert gather_private(tmp_path).runs[FIRST_RUN] == "content/entries/a.md:7"

@@ -189,6 +189,22 @@ def test_the_words_of_a_pdf_are_read(tmp_path: Path) -> None:
     assert told == [IN_B, *FULL, 'what looks like a telephone number "079 123 45 67"']
 
 
+@pytest.mark.parametrize(
+    ("where", "more", "told", "file", "line"),
+    [
+        ("", 0, "a.html: x", "a.html", None),
+        ("", 1, "a.html: x: 2 places on the site", "a.html", None),
+        ("content/b.md:12", 0, "content/b.md:12: x: on a.html", "content/b.md", 12),
+        ("content/b.md:12", 1, "content/b.md:12: x: 2 places on the site, first on a.html", "content/b.md", 12),
+        ("content/b.md", 2, "content/b.md: x: 3 places on the site, first on a.html", "content/b.md", None),
+    ],
+)
+def test_how_a_leak_is_told(where: str, more: int, told: str, file: str, line: int | None) -> None:
+    """By the line to mend where that is known, and how often it shows."""
+    leak = Leak(path="a.html", what="x", where=where, more=more)
+    assert (str(leak), leak.file, leak.line) == (told, file, line)
+
+
 def test_a_film_is_looked_through(tmp_path: Path) -> None:
     """By the boxes of ISO/IEC 14496-12."""
     assert found_in(tmp_path, "clips/a.mp4", b"\x00\x00\x00\x0cuuidabcd") == ["the film carries metadata (uuid)"]
