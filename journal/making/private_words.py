@@ -186,7 +186,7 @@ def _ids_of(path: Path) -> Iterator[str]:
 def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]]) -> Iterator[Secret]:
     people = {key: _keyed(one) or {"name": one} for key, one in _inside(build.get("people")).items()}
     shown = {fold_name(_text(one.get("shown_as"))) for one in people.values()}
-    shown |= {fold_name(word) for word in ROLE_WORDS.values()} | {""}
+    shown |= {fold_name(word) for word in ROLE_WORDS.values()}
     shown_words = {word for name in shown for word in name.split()}
     lines = text.split("\n")
 
@@ -488,7 +488,7 @@ def _read(path: Path) -> str:
 def _parse_yaml(text: str) -> dict[str, Any]:
     try:
         return _keyed(yaml.load(text, Loader=yaml.BaseLoader))  # BaseLoader makes texts only
-    except (yaml.YAMLError, ValueError, RecursionError):
+    except (yaml.YAMLError, ValueError, OverflowError, RecursionError):
         return {}
 
 

@@ -85,6 +85,13 @@ def test_names_of_people(tmp_path: Path, person: str, found: list[tuple[str, str
     ("place", "show", "found"),
     [
         ("home: {name: home workshop}", "", []),
+        ("home: Ostrindel", "", [("Ostrindel", PLACE)]),
+        (
+            "xy: {name: TANNMOORSTRASSE 14}",
+            "show: serial, registration\n",
+            [("TANNMOORSTRASSE 14", PLACE), ("TANNMOOR", PART)],
+        ),
+        ("home: {name: Garage at Ostrindel}", "show: serial,places\n", []),
         ("home: {name: Garage at Ostrindel}", "", [("Garage at Ostrindel", PLACE), ("Ostrindel", PART)]),
         ("home: {name: Garage at Ostrindel}", "show: [places]\n", []),
         ("home: {name: Garage at Ostrindel}", "show: places\n", []),
@@ -187,7 +194,21 @@ def test_registration_and_serial(tmp_path: Path) -> None:
     assert secrets(tmp_path, build + "show: [registration, serial]\n") == []
 
 
-@pytest.mark.parametrize("yml", ["people: [", "people: 3", "- a", "", "\x00", "people: {a: {name: [x]}}", "a: &b [*b]"])
+@pytest.mark.parametrize(
+    "yml",
+    [
+        "people: [",
+        "people: 3",
+        "- a",
+        "",
+        "\x00",
+        "people: {a: {name: [x]}}",
+        "a: &b [*b]",
+        '"\\U00110000"',
+        '"\\UFFFFFFFF"',
+        "[" * 3000,
+    ],
+)
 def test_a_build_yml_that_cannot_be_read_names_nobody(tmp_path: Path, yml: str) -> None:
     """Its errors stop publishing before; here nothing may fall over."""
     assert secrets(tmp_path, yml) == []
@@ -698,11 +719,11 @@ def test_front_matter_without_an_end(tmp_path: Path, line: int, held: bool) -> N
 
 def test_which_forms_are_minded_exactly(tmp_path: Path) -> None:
     """Short names and IDs, since they are words as well; longer names in any case of letters and grammar."""
-    build = "people: {bo-l: {name: Bo Lin Bergstrom}}\nplaces: {xy: Garage at Moo 4711 12345}\n"
+    build = "people: {bo-l: {name: Bo Lin Bergstrom}}\nplaces: {xy: Garage at Moo Moor 4711 12345}\n"
     told = gathered(tmp_path, {"build.yml": build}).secrets
     forms = {one.words: (one.exact, one.ending == ENDING) for one in told if one.what != MACHINE}
     short, name, whole = (True, False), (False, True), (False, False)
-    place = {"Garage at Moo 4711 12345": whole, "12345": whole}
+    place = {"Garage at Moo Moor 4711 12345": whole, "Moor": name, "12345": whole}
     assert forms == {"Bo Lin Bergstrom": name, "Bo": short, "Lin": short, "Bergstrom": name, "bo-l": short, **place}
     assert {one.where for one in told if one.what != MACHINE} == {"content/build.yml:1", "content/build.yml:2"}
     (name, *_) = gathered(tmp_path, {"build.yml": "people:\n  bo:\n    name: Bo\n      Lindqvist\n"}).secrets
@@ -750,10 +771,18 @@ def test_a_table_that_cannot_be_read_is_private_as_a_whole(tmp_path: Path) -> No
     assert gathered(tmp_path / "other", {"records/letter.txt": text}).runs == {}
 
 
-@pytest.mark.parametrize("end", ["\r\n", "\r"])
-def test_line_ends_are_those_of_any_machine(tmp_path: Path, end: str) -> None:
-    """A line is told as an editor counts it."""
-    text = f"{HEAD}---\n\n!!! private\n    {TEXT}\n".replace("\n", end)
+@pytest.mark.parametrize(
+    ("end", "coding", "mark"),
+    [
+        ("\r\n", "utf-8", b"\xef\xbb\xbf"),
+        ("\r", "utf-16-le", b"\xff\xfe"),
+        ("\n", "utf-16-be", b"\xfe\xff"),
+        ("\n", "latin-1", b""),
+    ],
+)
+def test_files_of_any_machine_are_read(tmp_path: Path, end: str, coding: str, mark: bytes) -> None:
+    """Whatever ends their lines and stands for their letters; a line is told as an editor counts it."""
+    text = f"{HEAD}---\n\n!!! private\n    {TEXT} übel\n".replace("\n", end)
     (tmp_path / "content/entries").mkdir(parents=True)
-    (tmp_path / "content/entries/a.md").write_bytes(b"\xef\xbb\xbf" + text.encode())
+    (tmp_path / "content/entries/a.md").write_bytes(mark + text.encode(coding))
     assert gather_private(tmp_path).runs[FIRST_RUN] == "content/entries/a.md:7"
