@@ -1166,7 +1166,7 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(("bytes_", "warned"), [(999, False), (1000, True)])
 def test_limits_of_common_hosts(capsys: pytest.CaptureFixture[str], bytes_: int, warned: bool) -> None:
     """At the limit it is told, below it is not; the whole and each file."""
-    scanned = Scanned(sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000})
+    scanned = Scanned(digests={}, sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000}, leaks=())
     sending._say_size(scanned)
     said = capsys.readouterr()
     assert ("Warning: that is more than" in said.err) is warned

@@ -13,7 +13,7 @@ import re
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from html import unescape
 from pathlib import Path
@@ -90,9 +90,9 @@ class Leak:
 class Scanned:
     """A site searched: every file with its digest and size, and what was found."""
 
-    digests: dict[str, str] = field(default_factory=dict)
-    sizes: dict[str, int] = field(default_factory=dict)
-    leaks: tuple[Leak, ...] = ()
+    digests: dict[str, str]
+    sizes: dict[str, int]
+    leaks: tuple[Leak, ...]
 
     @property
     def bytes(self) -> int:
@@ -154,16 +154,13 @@ class Scanner:
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
-                what = "a link instead of a file; put the file itself in its place"
-                leaks[name, what] = Leak(path=name, what=what)
-                continue
-            data = path.read_bytes()
-            digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
+                hits = iter([_Hit("a link instead of a file; put the file itself in its place")])
+            else:
+                data = path.read_bytes()
+                digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
+                hits = self._leaks_in(name, data, digests[name])
             # One thing of the source is told once, however many pages repeat it, and however often.
-            here = {
-                (one.where, one.thing or f"{name}: {one.what}"): one
-                for one in self._leaks_in(name, data, digests[name])
-            }
+            here = {(one.where, one.thing) if one.thing else (name, one.what): one for one in hits}
             for key, found in here.items():
                 before = leaks.get(key)
                 first = Leak(path=name, what=found.what, where=found.where)

@@ -13,7 +13,7 @@ import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.making.private_words import Private, Secret
+from journal.making.private_words import ENDING, Private, Secret
 from journal.making.scan import Leak, Scanned, Scanner
 from journal.media.clips import uncleanliness
 
@@ -79,7 +79,30 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
     assert scanned.bytes == 11
     assert scanned.leaks == (Leak(path="b/link.html", what=LINK),)
     assert str(scanned.leaks[0]) == f"b/link.html: {LINK}"
-    assert told == [(1, 4), (2, 4), (4, 4)]
+    assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
+
+
+def test_what_is_drawn_into_pictures_is_read_as_well(tmp_path: Path) -> None:
+    """Told with the line to mend, of all pictures at once; what stands on pages beside it is told of them."""
+    private = Private(secrets=(Secret(words="Lindqvist", what=FAMILY, where="content/build.yml:3"),))
+    (tmp_path / "a.txt").write_text("T-0042")
+    scanned = Scanner(private, root=tmp_path).search_site(tmp_path, drawn="(c) Lindqvist")
+    told = f'{FAMILY} in the watermark "Lindqvist"'
+    assert scanned.leaks == (Leak(path="pictures/", what=told, where="content/build.yml:3"),)
+
+
+def test_a_thing_is_told_once_however_many_files_hold_it(tmp_path: Path) -> None:
+    """Counted, with the first of them; what has no source is told of each file, after all that has one."""
+    files: dict[str, bytes | str] = {
+        "a.txt": "Bo Lindqvist",
+        "b.txt": "x Bo Lindqvist, Bo Lindqvist",
+        "c.bin": b"",
+        "d.bin": b"",
+    }
+    private = Private(secrets=SECRETS, texts=(("content/build.yml", "\nBo Lindqvist"),))
+    _, told = look(tmp_path / "site", files, private)
+    first = f"content/build.yml:2: {FULL[0]}: 2 places on the site, first on a.txt"
+    assert told == [first, f"c.bin: {UNKNOWN_KIND}", f"d.bin: {UNKNOWN_KIND}"]
 
 
 @pytest.mark.parametrize(
@@ -219,6 +242,17 @@ def test_a_name_is_found_under_its_marks(tmp_path: Path) -> None:
     private = Private(secrets=(Secret(words="Bergstrom", what=FAMILY),))
     assert found_in(tmp_path, "a.txt", "Bergström, Bergstrom", private=private) == [f'{FAMILY} "Bergstrom"']
     assert found_in(tmp_path, "a.txt", "Bergström", private=private) == [f'{FAMILY} "Bergstrom"']
+
+
+def test_the_forms_of_a_name_are_found_and_let_pass(tmp_path: Path) -> None:
+    """With the two letters that stand for one, in the cases of grammar."""
+    private = Private(secrets=(Secret(words="Öberg", what=FAMILY, ending=ENDING),))
+    told = found_in(tmp_path, "a.txt", "Öberg, Obergs, Oeberg’s", private=private)
+    assert sorted(told) == [f'{FAMILY} "{form}"' for form in ("Obergs", "Oeberg’s", "Öberg")]
+    for text, name in (("Obergs", "Oberg"), ("Oeberg’s", "Oeberg"), ("öbergs", "ÖBERG")):
+        assert f'{FAMILY} "{text}"' in found_in(tmp_path, "a.txt", text, private=private)
+        assert found_in(tmp_path, "a.txt", text, private=private, allowed=frozenset({name, ""})) == []
+    assert found_in(tmp_path, "a.txt", "Öberger Öbergs", private=private, allowed=frozenset({"Öberger"})) != []
 
 
 EIGHT = "one two three four five six seven eight"
