@@ -82,6 +82,28 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
     assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
 
 
+def test_what_is_found_is_told_in_the_order_of_the_files_to_mend(tmp_path: Path) -> None:
+    """File by file, line by line as numbers; what has no source last, by the file of the site."""
+    texts = (("b.md", "\nMr Lindqvist" + "\n" * 8 + "Bo Lindqvist"), ("c.md", "x\nZZ-TRN"))
+    files: dict[str, bytes | str] = {
+        "a.txt": "ZZ-TRN",
+        "b.txt": "Bo Lindqvist",
+        "c.txt": "Mr Lindqvist",
+        "d.bin": b"",
+        "e.exe": b"",
+    }
+    scanned, _ = look(tmp_path / "site", files, Private(secrets=SECRETS, texts=texts))
+    assert [leak.where for leak in scanned.leaks] == ["b.md:2", "b.md:10", "c.md:2", "", ""]
+    assert [leak.path for leak in scanned.leaks][-2:] == ["d.bin", "e.exe"]
+
+
+def test_the_words_that_are_read_tell_where_a_name_comes_from(tmp_path: Path) -> None:
+    """Not what stands around it in the markup."""
+    private = Private(secrets=SECRETS, texts=(("a.md", "Bo Lindqvist"), ("b.md", "p Bo Lindqvist p")))
+    scanned, _ = look(tmp_path / "site", {"x.html": page("<p>Bo Lindqvist</p>")}, private)
+    assert [leak.where for leak in scanned.leaks] == ["a.md:1"]
+
+
 def test_what_is_drawn_into_pictures_is_read_as_well(tmp_path: Path) -> None:
     """Told with the line to mend, of all pictures at once; what stands on pages beside it is told of them."""
     private = Private(secrets=(Secret(words="Lindqvist", what=FAMILY, where="content/build.yml:3"),))
@@ -249,7 +271,7 @@ def test_the_forms_of_a_name_are_found_and_let_pass(tmp_path: Path) -> None:
     private = Private(secrets=(Secret(words="Öberg", what=FAMILY, ending=ENDING),))
     told = found_in(tmp_path, "a.txt", "Öberg, Obergs, Oeberg’s", private=private)
     assert sorted(told) == [f'{FAMILY} "{form}"' for form in ("Obergs", "Oeberg’s", "Öberg")]
-    for text, name in (("Obergs", "Oberg"), ("Oeberg’s", "Oeberg"), ("öbergs", "ÖBERG")):
+    for text, name in (("Obergs", "Oberg"), ("Oeberg’s", "Oeberg"), ("oebergs", "OEBERG")):
         assert f'{FAMILY} "{text}"' in found_in(tmp_path, "a.txt", text, private=private)
         assert found_in(tmp_path, "a.txt", text, private=private, allowed=frozenset({name, ""})) == []
     assert found_in(tmp_path, "a.txt", "Öberger Öbergs", private=private, allowed=frozenset({"Öberger"})) != []
