@@ -261,7 +261,7 @@ class Scanner:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
             if all(part in folded for part in parts):
                 seen += [(*span, secret) for span in self._not_passing(pattern, text)]
-        widest = (-1, -1)
+        widest = (0, 0)
         for start, end, secret in sorted(seen, key=lambda one: (one[0], -one[1])):
             if end <= widest[1] and (start, end) != widest:
                 continue  # a family name within the full one
@@ -269,14 +269,12 @@ class Scanner:
             words, near = text[start:end], around(text, start, end)
             named = self._sources.file_of(words, page) if how == _IN_ADDRESS else ""
             where = named or self._sources.line_of(words, page, near) or secret.where
-            yield _Hit(f'{secret.what}{how} "{words}"', where, f"{secret.what} {_folded(secret.words)}")
+            yield _Hit(f'{secret.what}{how} "{words}"', where, f"{secret.what}{_folded(secret.words)}")
 
     def _not_passing(self, pattern: re.Pattern[str], text: str) -> Iterator[tuple[int, int]]:
         """The matches of `pattern` that are not within words which the builder lets pass."""
-        passing: list[tuple[int, int]] | None = None
+        passing = [one.span() for passes in self._passing for one in passes.finditer(text)]
         for found in pattern.finditer(text):
-            if passing is None:
-                passing = [one.span() for passes in self._passing for one in passes.finditer(text)]
             if not any(start <= found.start() and found.end() <= end for start, end in passing):
                 yield found.span()
 

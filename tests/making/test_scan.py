@@ -104,6 +104,54 @@ def test_the_words_that_are_read_tell_where_a_name_comes_from(tmp_path: Path) ->
     assert [leak.where for leak in scanned.leaks] == ["a.md:1"]
 
 
+@pytest.mark.parametrize(
+    ("secrets", "found"),
+    [
+        ([("Bo", "one"), ("Bo Lindqvist", "two"), ("Lindqvist", "three")], ["two"]),
+        ([("Bo Lindqvist", "two"), ("Lindqvist said", "three")], ["two", "three"]),
+        ([("Lindqvist", "place"), ("Lindqvist", "person")], ["person", "place"]),
+    ],
+)
+def test_of_names_within_names_the_longest_is_told(
+    tmp_path: Path, secrets: list[tuple[str, str]], found: list[str]
+) -> None:
+    """What only overlaps is told as well, and so is what has the very same words."""
+    private = Private(secrets=tuple(Secret(words=words, what=what) for words, what in secrets))
+    told = found_in(tmp_path, "a.txt", "Bo Lindqvist said", private=private)
+    assert sorted(one.partition(" ")[0] for one in told) == sorted(found)
+
+
+def test_a_name_in_an_address_comes_from_the_name_of_a_file(tmp_path: Path) -> None:
+    """What stands on the page comes from a line."""
+    private = Private(secrets=SECRETS, texts=(("content/entries/zz-trn/index.md", "x"), ("b.md", "ZZ-TRN")))
+    scanned, _ = look(tmp_path / "site", {"entries/zz-trn/index.html": page("ZZ-TRN")}, private)
+    assert [leak.where for leak in scanned.leaks] == ["b.md:1", "content/entries/zz-trn/index.md"]
+
+
+@pytest.mark.parametrize(
+    ("said", "line"),
+    [
+        ("the spar was bent", 2),
+        ("x gamma the spar was bent", 3),
+        ("the spar was bent delta x", 3),
+        ("a b c d e zeta the spar was bent", 4),
+    ],
+)
+def test_private_words_are_told_by_the_line_with_the_same_words_around(tmp_path: Path, said: str, line: int) -> None:
+    """The nearest count first; the passage itself is meant only where they stand nowhere else."""
+    lines = (
+        "the spar was bent",
+        "x the spar was bent",
+        "y gamma the spar was bent delta epsilon",
+        "zeta the spar was bent",
+    )
+    private = Private(runs={"the spar was bent": "b.md:1"}, texts=(("b.md", "\n".join(lines)),))
+    scanned, _ = look(tmp_path / "site", {"a.txt": said}, private)
+    assert [leak.where for leak in scanned.leaks] == [f"b.md:{line}"]
+    scanned, _ = look(tmp_path / "site", {"a.txt": said}, Private(runs={"the spar was bent": "b.md:1"}))
+    assert [leak.where for leak in scanned.leaks] == ["b.md:1"]
+
+
 def test_what_is_drawn_into_pictures_is_read_as_well(tmp_path: Path) -> None:
     """Told with the line to mend, of all pictures at once; what stands on pages beside it is told of them."""
     private = Private(secrets=(Secret(words="Lindqvist", what=FAMILY, where="content/build.yml:3"),))
@@ -366,6 +414,8 @@ def test_words_that_are_let_pass(tmp_path: Path, allowed: list[str], found: list
     """Word for word, without regard to case and spaces; what is longer than the words is told all the same."""
     text = "Bo Lindqvist said the spar was bent"
     assert found_in(tmp_path, "a.txt", text, allowed=frozenset(allowed)) == found
+    there = frozenset({"47.3769,  8.5417", *allowed})
+    assert found_in(tmp_path, "a.txt", "47.3769, 8.5417", allowed=there) == []
 
 
 def test_kinds_of_files_and_addresses_that_are_let_pass(tmp_path: Path) -> None:
