@@ -228,7 +228,7 @@ class Scanner:
         known = [*self._secrets_in(told, name)]
         yield from known
         things = {one.thing for one in known}
-        bare = _unescaped(unquote(unescape(text))) if told is not text else ""
+        bare = _unescaped(unquote(unescape(text))) if told != text else ""
         yield from (one for one in self._secrets_in(bare, name) if one.thing not in things)
         yield from self._runs_in(told, name)
         yield from self._looks_in(told, name)
@@ -328,4 +328,4 @@ def _told(text: str, ending: str) -> str:
 
 def _unescaped(text: str) -> str:
     """`text` with the escapes of data and scripts undone, so that no letter of one stands before a word."""
-    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)) if found[1] else "\n", text) if "\\" in text else text
+    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)) if found[1] else "\n", text)
