@@ -82,6 +82,7 @@ def test_what_is_to_be_looked_at(text: str, what: str) -> None:
         "4539 1488 0343 6467 0000 is of 20 digits",
         "see 12345678 and 0.040 0.032 0.025 0.020",
         "rev. 2.0.0.1 of 3.11.2026",
+        *(f"one@2x{ending}" for ending in (".png", ".jpg", ".JPEG", ".webp", ".svg", ".css", ".js")),
     ],
 )
 def test_figures_of_the_trade_are_none(text: str) -> None:
