@@ -57,7 +57,7 @@ def block_anchor(words: str) -> str:
     """The id of a paragraph, list item or heading by its words (letters and figures alone, so that Markdown and HTML
     say the same): `said-1a2b3c4d`; empty where it holds none.
     """
-    bare = _BETWEEN_LETTERS.sub("", without_accents(_NEVER_SAID.sub(" ", words)).casefold())
+    bare = _BETWEEN_LETTERS.sub("", without_accents(_NEVER_SAID.sub("", words)).casefold())
     return f"said-{zlib.crc32(bare.encode()):08x}" if bare else ""
 
 
