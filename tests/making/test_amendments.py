@@ -115,3 +115,13 @@ def test_how_each_key_is_told(monkeypatch: pytest.MonkeyPatch, key: str, said: l
         texts = iter([(one, ""), (other, "")])
         monkeypatch.setattr(amendments, "_public_parts", lambda *_, texts=texts: next(texts))
         assert [*amendments._touched(Path(), nothing, nothing, nothing)] == said
+
+
+@pytest.mark.parametrize("end", ["\r\n", "\r"])
+def test_other_line_ends_are_no_change(root: Path, end: str) -> None:
+    """An editor of another machine writes all of them anew."""
+    write(root, "hours: 1:00", "hours: 2:00")
+    file = root / "content/entries/a/index.md"
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_text().replace("\n", end).encode())
+    put_seal(root, 2)
+    assert told_of(root) == [("2026-05-03", "the hours")]
