@@ -123,8 +123,8 @@ class Private:
         told = (
             (names, "form of a name", "forms of names"),
             (others, "place, number or folder", "places, numbers and folders"),
-            (len(set(self.runs.values())), "private passage", "private passages"),
-            (files, "original", "originals"),
+            (len(set(self.runs.values())), "private passage", ""),
+            (files, "original", ""),
         )
         return ", ".join(say_count(number, one, many) for number, one, many in told if number)
 
