@@ -283,7 +283,7 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
     front = [line for line in matter if line.strip(" -")]
     least = min((len(line) - len(line.lstrip()) for line in front), default=0)
     flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search(" ".join(front))
-    if flow or any(_holds_back(line[least:]) for line in front if line[least : least + 1].strip()):
+    if flow or any(_holds_back(line[least:]) for line in front):
         return [*_matter(name, matter), *_paragraphs(name, lines, len(matter))], "", True
     taken = [False] * len(lines)
     passages: list[PrivateText] = []
@@ -304,9 +304,9 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
 
 
 def _holds_back(line: str) -> bool:
-    """Whether a key of the front matter keeps something back: `private`, `draft` or nearly so, and no clear no."""
+    """Whether a key at the edge of the front matter keeps something back: `private`, `draft` or nearly so, and no clear no."""
     found = _KEY.match(line.replace('"', "").replace("'", ""))
-    if not found:
+    if not found or found[1]:
         return False
     key, said = found[2].casefold(), found[3].partition("#")[0].strip().casefold()
     like = max(difflib.SequenceMatcher(None, key, word).ratio() for word in ("private", "draft"))
