@@ -304,7 +304,7 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
 
 
 def _holds_back(line: str) -> bool:
-    """Whether a key at the edge of the front matter keeps something back: `private`, `draft` or nearly so, and no clear no."""
+    """Whether a key at the edge keeps something back: `private`, `draft` or nearly so, and no clear no."""
     found = _KEY.match(line.replace('"', "").replace("'", ""))
     if not found or found[1]:
         return False

@@ -122,7 +122,7 @@ class Scanner:
     ) -> None:
         self._private = private
         self._root = root
-        self._own_host = (urlsplit(site_url).hostname or "") if site_url else ""
+        self._own_host = urlsplit(site_url).hostname or ""
         self._pictures = pictures
         self._shipped = shipped
         self._look_at_film = look_at_film
