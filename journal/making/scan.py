@@ -27,7 +27,7 @@ from journal.making.private_words import ENDING, Private, Secret, parts_of, patt
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
-from journal.making.scan_sources import Sources, around
+from journal.making.scan_sources import AROUND, Sources, around
 
 PAGES = frozenset({".html", ".htm", ".svg"})
 DATA = frozenset({".json", ".xml", ".txt", ".csv", ".md", ".webmanifest", ".map", ".ics"})
@@ -287,7 +287,7 @@ class Scanner:
                 run = " ".join(words[start : start + length])
                 if run in runs and run not in self._allowed and runs[run] not in told:
                     told.add(runs[run])
-                    near = words[max(0, start - 6) : start][::-1], words[start + length : start + length + 6]
+                    near = words[max(0, start - AROUND) : start][::-1], words[start + length :][:AROUND]
                     where = self._sources.line_of(run, page, near, but=runs[run]) or runs[run]
                     yield _Hit(f'private words of {runs[run]} "{run} …"', where, runs[run])
 

@@ -152,6 +152,19 @@ def test_private_words_are_told_by_the_line_with_the_same_words_around(tmp_path:
     assert [leak.where for leak in scanned.leaks] == ["b.md:1"]
 
 
+@pytest.mark.parametrize("words", ["Bo Lindqvist", "the spar was bent"])
+@pytest.mark.parametrize(
+    ("near", "meant"),
+    [("n2 b c d e f {}", "b"), ("{} f e d c b n2", "b"), ("n2 a b c d e f {}", "a"), ("{} f e d c b a n2", "a")],
+)
+def test_six_words_on_a_side_tell_lines_apart(tmp_path: Path, words: str, near: str, meant: str) -> None:
+    """Of lines that share as many the first is meant."""
+    texts = [(f"{name}.md", near.replace("n2", f"n{number}").format(words)) for number, name in enumerate("ab", 1)]
+    private = Private(secrets=SECRETS, runs={"the spar was bent": "x.md:1"}, texts=tuple(texts))
+    scanned, _ = look(tmp_path / "site", {"a.txt": near.format(words)}, private)
+    assert [leak.where for leak in scanned.leaks] == [f"{meant}.md:1"]
+
+
 def test_what_is_drawn_into_pictures_is_read_as_well(tmp_path: Path) -> None:
     """Told with the line to mend, of all pictures at once; what stands on pages beside it is told of them."""
     private = Private(secrets=(Secret(words="Lindqvist", what=FAMILY, where="content/build.yml:3"),))
