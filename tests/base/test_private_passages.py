@@ -107,6 +107,7 @@ def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> Non
         ("!!! private\n    one\n## two", "PP-", ()),
         ("!!! private\n    one\n!!! note\n    two", "PP--", ()),
         ("- a\n    !!! private\n        one\n    two", "-PPP", (4,)),
+        ("- !!! private\n    one\ntwo\n\nthree", "PPP--", (3,)),
         ("> !!! private\n>     one\n> two\nthree\n\n> four", "PPPPP-", (3, 4)),
     ],
 )
@@ -243,7 +244,9 @@ def test_a_key_in_the_text_is_told_and_hides_all(line: str) -> None:
     """Somebody wrote it below the front matter."""
     found = find_passages(f"a\n\n{line}\n\nb")
     assert found.public == ""
-    assert [(at, word) for at, word, _, _ in found.unclear] == [(3, "private-unclear")]
+    said = f'"{line.strip()}" stands in the text, where it hides nothing'
+    hint = "write it between the two lines of `---` at the head of the file"
+    assert found.unclear == ((3, "private-unclear", said, hint),)
     assert find_passages("a\n\nprivate: true story\n\nb").public
 
 
