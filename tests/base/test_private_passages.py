@@ -107,7 +107,7 @@ def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> Non
         ("!!! private\n    one\n## two", "PP-", ()),
         ("!!! private\n    one\n!!! note\n    two", "PP--", ()),
         ("- a\n    !!! private\n        one\n    two", "-PPP", (4,)),
-        ("- !!! private\n    one\ntwo\n\nthree", "PPP--", (3,)),
+        ("- !!! private\n    one\ntwo\n\nthree", "PPPP-", (3,)),
         ("> !!! private\n>     one\n> two\nthree\n\n> four", "PPPPP-", (3, 4)),
     ],
 )
