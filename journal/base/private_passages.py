@@ -206,7 +206,7 @@ def _without(body: str, private: Sequence[bool]) -> str:
             # What only a private passage refers to would be printed below the page.
             text = re.sub(rf"^[ \t>]*\[\^{re.escape(label)}\]:.*(?:\n(?:[ \t]+.*|(?=\n[ \t])))*", "", text, flags=re.M)
     gone = set(_FOOTNOTE.findall(body)) - set(_FOOTNOTE.findall(text))
-    return re.sub("|".join(rf"\[\^{re.escape(label)}\]" for label in gone), "", text) if gone else text
+    return re.sub("|".join(rf"\[\^{re.escape(label)}\]" for label in gone), "", text)
 
 
 def _odd_marks(marks: Sequence[Mark]) -> Iterator[Unclear]:

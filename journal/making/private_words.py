@@ -463,7 +463,7 @@ def _of_length(words: list[str], length: int) -> Iterator[str]:
 
 def words_of(text: str) -> list[str]:
     """The words of a text as they would be read, folded: no addresses of links, no marks of emphasis."""
-    told = re.sub(r"\]\([^)\n]*\)", "]", unescape(plain(text)))
+    told = re.sub(r"\]\([^)\n]*\)", "", unescape(plain(text)))
     return _WORD.findall(re.sub(r"[*`]", "", told).casefold())
 
 

@@ -56,6 +56,7 @@ def flags(body: str) -> str:
         ("a) !!! private\n    one\n\ntwo", "PPP-"),
         ("Great!! It is done.\n\n?? pilot", "---"),
         ("!!! note\n    one", "--"),
+        ("!!! privity\n    one", "--"),
         ('!!! note "private"\n    one', "--"),
         ("!! note private\n    one", "--"),
         ("!!! extraordinarily\n    one", "--"),

@@ -563,6 +563,7 @@ def test_every_eight_words_in_a_row_are_a_run(words: list[str]) -> None:
         ("The *sp*ar, `was` [bent](../x/index.md)!", ["the", "spar", "was", "bent"]),
         ("pri\u00advate &amp; ＢＩＧ", ["private", "big"]),
         ("a_b", ["a", "b"]),
+        ("two [rib](../x/index.md)s", ["two", "ribs"]),
     ],
 )
 def test_words_as_they_are_read(text: str, words: list[str]) -> None:
