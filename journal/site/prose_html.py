@@ -296,8 +296,6 @@ def _lift_figures(tree: ET.Element) -> None:
     """
     for parent in list(tree.iter()):
         for place, child in reversed(list(enumerate(parent))):
-            if child.tag in _HOLDS_BLOCKS or not isinstance(child.tag, str):
-                continue
             if any(nested.tag in _HOLDS_BLOCKS for nested in child.iter()):
                 continue
             tokens = [number for text in child.itertext() for number in PICTURE.findall(text)]

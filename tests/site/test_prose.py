@@ -328,7 +328,7 @@ BODIES = (
     "x[^1] y[^1]\n\n[^1]: foot",
     "same\n\nsame\n\nSame!",
     "- a\n- b\n    - c\n    - a\n\n> a\n>\n> b",
-    "a \\* c",
+    "a \\* c![c](a.jpg)d",
     "\u2014\n\na\tb\n c",
     '!!! note "T"\n    a rib',
 )
