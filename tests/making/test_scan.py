@@ -165,6 +165,15 @@ def test_six_words_on_a_side_tell_lines_apart(tmp_path: Path, words: str, near: 
     assert [leak.where for leak in scanned.leaks] == [f"{meant}.md:1"]
 
 
+def test_what_pictures_carry_is_told_by_their_original(tmp_path: Path) -> None:
+    """Once for all copies of it; where it is not known, of each picture."""
+    files: dict[str, bytes | str] = {"pictures/a.jpg": b"text", "pictures/b.jpg": b"text"}
+    _, told = look(tmp_path / "site", files, Private(), pictures=dict.fromkeys(("a.jpg", "b.jpg"), "content/o.jpg"))
+    assert told == [f"content/o.jpg: {NO_PICTURE}: 2 places on the site, first on pictures/a.jpg"]
+    _, told = look(tmp_path / "site", files, Private())
+    assert told == [f"{name}: {NO_PICTURE}" for name in files]
+
+
 def test_what_is_drawn_into_pictures_is_read_as_well(tmp_path: Path) -> None:
     """Told with the line to mend, of all pictures at once; what stands on pages beside it is told of them."""
     private = Private(secrets=(Secret(words="Lindqvist", what=FAMILY, where="content/build.yml:3"),))
