@@ -99,7 +99,10 @@ def test_what_is_found_is_told_in_the_order_of_the_files_to_mend(tmp_path: Path)
 
 def test_the_words_that_are_read_tell_where_a_name_comes_from(tmp_path: Path) -> None:
     """Not what stands around it in the markup."""
-    private = Private(secrets=SECRETS, texts=(("a.md", "Bo Lindqvist"), ("b.md", "p Bo Lindqvist p")))
+    private = Private(
+        secrets=SECRETS,
+        texts=(("a.md", "Bo Lindqvist"), ("b.md", "p Bo Lindqvist p"), ("c.md", "Mr Lindqvist, Bo Lindqvist")),
+    )
     scanned, _ = look(tmp_path / "site", {"x.html": page("<p>Bo Lindqvist</p>")}, private)
     assert [leak.where for leak in scanned.leaks] == ["a.md:1"]
 
@@ -215,6 +218,8 @@ def test_a_thing_is_told_once_however_many_files_hold_it(tmp_path: Path) -> None
         ("feed.json", '{"t": "broken \\u0042o Lindqvist', [f'{FAMILY} "Lindqvist"']),
         ("data.js", 'x = "Bo Lind\\u0071vist"', FULL),
         ("data.js", "x = 'Lindqvist'", [f'{FAMILY} "Lindqvist"']),
+        ("data.js", "x = 'so\\nLindqvist'", [f'{FAMILY} "Lindqvist"']),
+        ("feed.json", '["so\\tLindqvist"]', [f'{FAMILY} "Lindqvist"']),
         ("feed.xml", "<a>ZZ TRN</a>", ['the registration "ZZ TRN"']),
         ("robots.txt", "zz_trn", ['the registration "zz_trn"']),
         ("a.css", "/* Lindqvist */", [f'{FAMILY} "Lindqvist"']),
