@@ -31,6 +31,7 @@ from journal.view.page_parts import (
     Telling,
     letters_in,
     mark_of,
+    metric_table,
     say_share,
     share,
 )
@@ -312,6 +313,14 @@ def test_pictures_stand_in_whole_rows_or_nearly_so(numbers: str, columns: int) -
     for number in map(int, numbers.split()):
         group = Group(pictures=(None,) * number)  # type: ignore[arg-type]
         assert (group.columns, group.few) == (columns, number < 4)
+
+
+def test_a_table_with_metric_units_in_front() -> None:
+    """In its words, its sums and its note; what leads somewhere keeps its words."""
+    inch, metric = "5 in (127 mm)", "127 mm (5 in)"
+    link = Link(text=inch)
+    table = Table(caption=inch, columns=("a",), rows=((inch, link, (inch,)),), sums=(inch,), note=inch)
+    assert metric_table(table) == replace(table, rows=((metric, link, (inch,)),), sums=(metric,), note=metric)
 
 
 DEFAULTS = [
