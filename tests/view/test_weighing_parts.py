@@ -52,6 +52,11 @@ WEIGHINGS = {
     "one limit": ONE,
     "one limit, no maximum": replace(ONE, max_weight=None),
     "a limit with its weight alone": replace(WHOLE, limits=(limit(700, -4, 12),), cases=()),
+    "limits close by": Weighing(
+        datum="the firewall",
+        scales=(replace(load("all", 6, 0), arm=Fraction(3, 10)),),
+        limits=(BalanceLimit(weight=None, forward=Fraction(1, 4), aft=Fraction(2, 5)),),
+    ),
     "a maximum alone": replace(BARE, max_weight=Fraction(950)),
     "nothing weighed": replace(ONE, scales=(load("left", 0, 22),), corrections=()),
 }
