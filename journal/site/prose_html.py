@@ -190,7 +190,7 @@ class ProseRenderer:
         blocks = [(parent, child) for parent in tree.iter() for child in parent if child.tag in _BLOCKS]
         for parent, block in blocks:
             code = stashed(self._markdown, block.text or "")
-            anchor = block_anchor(unescape(code) if code else PICTURE.sub(" ", self._own_words(block)))
+            anchor = block_anchor(PICTURE.sub(" ", self._own_words(block)))
             if not anchor or anchor in taken:
                 continue
             taken.add(anchor)

@@ -330,7 +330,7 @@ BODIES = (
     "- a\n- b\n    - c\n    - a\n\n> a\n>\n> b",
     "a \\* c![c](a.jpg)d",
     "\u2014\n\na\tb\n c",
-    '!!! note "T"\n    a rib',
+    '!!! note "T"\n    a rib\n\n    ![c](a.jpg) b',
 )
 
 
