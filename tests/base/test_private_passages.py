@@ -132,6 +132,7 @@ def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str,
         ("\\!!! private\n    one\n\ntwo", "PPP-", 1),
         ("`!!! private\n    one` x\n\ntwo", "PPP-", 1),
         ("!!! priv\n    one\n\ntwo", "PPP-", 1),
+        ("!!! privet\n    one\n\ntwo", "PPP-", 1),
         ("!!! privé\n    one\n\ntwo", "PPP-", 1),
         ("<b>!!! private</b>\n    one\n\ntwo", "PPP-", 1),
         ("\\!\\!\\! private\n    one\n\ntwo", "PPP-", 1),
@@ -249,6 +250,7 @@ def test_a_key_in_the_text_is_told_and_hides_all(line: str) -> None:
     hint = "write it between the two lines of `---` at the head of the file"
     assert found.unclear == ((3, "private-unclear", said, hint),)
     assert find_passages("a\n\nprivate: true story\n\nb").public
+    assert find_passages(f"![x](a.jpg)\n\n{line}").shown == frozenset()
 
 
 def test_a_picture_by_its_number_alone() -> None:
