@@ -57,6 +57,7 @@ def flags(body: str) -> str:
         ("Great!! It is done.\n\n?? pilot", "---"),
         ("!!! note\n    one", "--"),
         ("!!! privity\n    one", "--"),
+        ("`x` !!! private\n\none", "---"),
         ('!!! note "private"\n    one', "--"),
         ("!! note private\n    one", "--"),
         ("!!! extraordinarily\n    one", "--"),
@@ -133,6 +134,7 @@ def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str,
         ("`!!! private\n    one` x\n\ntwo", "PPP-", 1),
         ("!!! priv\n    one\n\ntwo", "PPP-", 1),
         ("!!! privet\n    one\n\ntwo", "PPP-", 1),
+        ("!!! prevaten\n    one\n\ntwo", "PPP-", 1),
         ("!!! privé\n    one\n\ntwo", "PPP-", 1),
         ("<b>!!! private</b>\n    one\n\ntwo", "PPP-", 1),
         ("\\!\\!\\! private\n    one\n\ntwo", "PPP-", 1),
@@ -229,6 +231,13 @@ def test_what_the_public_text_places() -> None:
     found = find_passages(body)
     assert found.shown == {"one.jpg", "three 1.jpg"}
     assert [found.names(name) for name in ("one.jpg", "two.jpg", "three 1.jpg")] == [True, True, True]
+
+
+def test_words_of_links_are_read_and_numbers_of_footnotes_are_not() -> None:
+    """The one are the builder's, the others are counted anew with every cut."""
+    tree = prose_tree.parse_tree(private_passages._machine(), "[one](b.md) two[^1]\n\n[^1]: three")
+    said = re.findall(r"\b\w{1,5}\b", private_passages._reads_as(tree, " "))
+    assert said == ["one", "two", "three"]
 
 
 @pytest.mark.slow

@@ -291,6 +291,7 @@ def test_a_thing_is_told_once_however_many_files_hold_it(tmp_path: Path) -> None
         ),
         ("a.pdf", b"%PDF x\xff\xfeLindqvist\xffx", [f'{FAMILY} "Lindqvist"']),
         ("a.pdf", b"xstream\nzz\nendstreamLindqvist", [f'{FAMILY} "Lindqvist"']),
+        ("a.pdf", b"%PDF stream\n" + zlib.compress(b"\xff Lindqvist \xfe") + b"\nendstream", []),
         ("a.pdf", b"%PDF-1.7", []),
     ],
 )
