@@ -560,6 +560,15 @@ def test_a_branch_of_others_is_never_replaced(tmp_path: Path, bare: Path) -> Non
     assert git(bare, "show", "pages:thesis.txt") == "years of work"
 
 
+def test_branches_whose_names_end_alike_are_others(tmp_path: Path, bare: Path) -> None:
+    """`old/pages` is not `pages`, and neither is a tag of that name; they stay."""
+    publish_site(tmp_path, bare, "old/pages", index_html="1")
+    git(bare, "update-ref", "refs/tags/pages", "refs/heads/old/pages")
+    publish_site(tmp_path, bare, index_html="2")
+    names = ("refs/heads/old/pages", "refs/tags/pages", "refs/heads/pages")
+    assert [git(bare, "show", f"{name}:index.html") for name in names] == ["1", "1", "2"]
+
+
 def test_a_branch_that_moved_meanwhile_is_not_overrun(tmp_path: Path, bare: Path) -> None:
     """Between looking and sending somebody else published: the second is refused."""
     publish_site(tmp_path, bare, index_html="1")
@@ -1166,7 +1175,7 @@ def test_what_is_wrong_before_it_begins(root: Path, tmp_path: Path) -> None:
 @pytest.mark.parametrize(("bytes_", "warned"), [(999, False), (1000, True)])
 def test_limits_of_common_hosts(capsys: pytest.CaptureFixture[str], bytes_: int, warned: bool) -> None:
     """At the limit it is told, below it is not; the whole and each file."""
-    scanned = Scanned(sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000})
+    scanned = Scanned(digests={}, sizes={"a.mp4": bytes_ * 100_000, "b": bytes_ * 900_000}, leaks=())
     sending._say_size(scanned)
     said = capsys.readouterr()
     assert ("Warning: that is more than" in said.err) is warned

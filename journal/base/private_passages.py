@@ -138,8 +138,6 @@ def _mark(line: str) -> Mark:
 
 
 def _is_private(word: str) -> bool:
-    if len(word) > 12:
-        return False
     bare = without_accents(word)
     like = difflib.SequenceMatcher(None, bare, "private").ratio() >= _LIKENESS
     return like or (bare.startswith("priv") and len(bare) < 7)
@@ -208,7 +206,7 @@ def _without(body: str, private: Sequence[bool]) -> str:
             # What only a private passage refers to would be printed below the page.
             text = re.sub(rf"^[ \t>]*\[\^{re.escape(label)}\]:.*(?:\n(?:[ \t]+.*|(?=\n[ \t])))*", "", text, flags=re.M)
     gone = set(_FOOTNOTE.findall(body)) - set(_FOOTNOTE.findall(text))
-    return re.sub("|".join(rf"\[\^{re.escape(label)}\]" for label in gone), "", text) if gone else text
+    return re.sub("|".join(rf"\[\^{re.escape(label)}\]" for label in gone), "", text)
 
 
 def _odd_marks(marks: Sequence[Mark]) -> Iterator[Unclear]:
@@ -282,6 +280,8 @@ def _second_judgement(body: str, public: str) -> tuple[frozenset[str], str]:
 def _reads_as(tree: ET.Element, between: str) -> str:
     from journal.base.prose_tree import PICTURE, unstash
 
+    for reference in tree.iter("a"):  # which are numbered anew where one of them is gone
+        reference.text = "" if reference.get("class") == "footnote-ref" else reference.text
     for code in tree.iter("code"):
         code.text = "code" if "\n" not in (code.text or "") else code.text
     return unescape(unstash(_machine(), PICTURE.sub("", between.join(tree.itertext()))))
@@ -311,7 +311,7 @@ def _with_targets(body: str, hidden: str) -> str:
 def without_pictures(body: str, files: Collection[str]) -> str:
     """`body` without its pictures of `files` that are given by a definition elsewhere, words included."""
     wanted = {plain(file).casefold() for file in files}
-    hidden = {label for label, target in _defined(body).items() if target in wanted} if wanted else ()
+    hidden = {label for label, target in _defined(body).items() if target in wanted}
     if not hidden:
         return body
     return _PICTURE.sub(lambda found: "" if (found[2] or found[1]).casefold() in hidden else found[0], body)

@@ -60,7 +60,7 @@ def block_anchor(words: str) -> str:
     say the same): `said-1a2b3c4d`; empty where it holds none.
     """
     if "@" in words or "<" in words or "{" in words or "://" in words:  # few do, and to look for each takes long
-        words = _NEVER_SAID.sub(" ", words)
+        words = _NEVER_SAID.sub("", words)
     words = without_accents(words).casefold()
     bare = words.encode().translate(None, _SIGNS) if words.isascii() else _BETWEEN_LETTERS.sub("", words).encode()
     return f"said-{zlib.crc32(bare):08x}" if bare else ""

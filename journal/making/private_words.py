@@ -47,14 +47,15 @@ _MARK = re.compile(
     re.IGNORECASE,
 )
 _COMMENT = re.compile(r"<!--(.*?)(?:-->|\Z)", re.DOTALL)
-_NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)$", re.MULTILINE)
-_KEY = re.compile(r"^([ \t]*)([\w-]+)[ \t]*:(.*)$")
+_NOTE = re.compile(r"(?:^|[ \t])#[ \t]+(.+)")
+_QUOTED = re.compile(r"(?<!\w)(?:\"[^\"]*\"|'[^']*')")
+_KEY = re.compile(r"^([ \t]*)[\"']?([\w-]+)[\"']?[ \t]*:(.*)$")
 _TWO_LETTERS = str.maketrans(
     {"ä": "ae", "ö": "oe", "ü": "ue", "å": "aa", "ø": "oe", "æ": "ae", "ß": "ss"}
     | {"Ä": "Ae", "Ö": "Oe", "Ü": "Ue", "Å": "Aa", "Ø": "Oe", "Æ": "Ae"}
 )
 _HELD = re.compile(
-    r"(?:^|[{,\s])[\"']?(?:private|draft)[\"']?\s*(?::\s*(?!\s|(?:no|false|n|off)\b)|[,}]|:?\s*$)",
+    r"(?:^|[{,\s])[\"']?(?:private|draft)[\"']?\s*(?::\s*(?!\s|[\"']?(?:no|false|n|off)\b)|[,}]|:?\s*$)",
     re.IGNORECASE | re.MULTILINE,
 )
 _MEDIA = r"[^\s{}\[\],:\"'][^{}\[\],:\"'\n]*\.(?:jpe?g|png|hei[cf]|webp|tiff?|mov|mp4|m4v)"
@@ -83,7 +84,7 @@ _ID = "the ID of a person"
 _NOT_YET = frozenset({"tbd", "tba", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"})
 _PARTICLES = frozenset(
     {"van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"}
-    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "the", "of", "y", "e", "i"}
+    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "of"}
 )
 """Small words in a name that are no name."""
 
@@ -122,8 +123,8 @@ class Private:
         told = (
             (names, "form of a name", "forms of names"),
             (others, "place, number or folder", "places, numbers and folders"),
-            (len(set(self.runs.values())), "private passage", "private passages"),
-            (files, "original", "originals"),
+            (len(set(self.runs.values())), "private passage", ""),
+            (files, "original", ""),
         )
         return ", ".join(say_count(number, one, many) for number, one, many in told if number)
 
@@ -185,7 +186,7 @@ def _ids_of(path: Path) -> Iterator[str]:
 def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]]) -> Iterator[Secret]:
     people = {key: _keyed(one) or {"name": one} for key, one in _inside(build.get("people")).items()}
     shown = {fold_name(_text(one.get("shown_as"))) for one in people.values()}
-    shown |= {fold_name(word) for word in ROLE_WORDS.values()} | {""}
+    shown |= {fold_name(word) for word in ROLE_WORDS.values()}
     shown_words = {word for name in shown for word in name.split()}
     lines = text.split("\n")
 
@@ -202,7 +203,7 @@ def _secrets(build: Any, root: Path, text: str, hidden: Iterable[tuple[str, str]
                 short = len(word) < 4
                 what = "the family name of a person" if number else "the name of a person"
                 yield Secret(words=word, what=what, where=where(name), exact=short, ending="" if short else ENDING)
-        if len(key) > 2 and fold_name(key) not in shown | shown_words:
+        if len(key) > 2 and fold_name(key) not in shown_words:
             yield Secret(words=key, what=_ID, where=where(key), exact=True)
     shows = {fold_name(_text(one)) for one in _items(build.get("show"))}
     aircraft = _keyed(build.get("aircraft"))
@@ -239,7 +240,7 @@ def _telling(
 def _place(key: str, name: str, where: Any) -> Iterator[Secret]:
     """The name of a place, its ID, and of an address each word that is no everyday one, short forms included."""
     for words in dict.fromkeys((name, key)):
-        if not set(_WORD.findall(fold_name(words))) <= _EVERYDAY and len(words) > 2:
+        if not _EVERYDAY.issuperset(_WORD.findall(fold_name(words))) and len(words) > 2:
             yield Secret(words=words, what="the name of a place", where=where(name))
     for word in dict.fromkeys(re.findall(r"\w+", name)):
         stem = re.sub(rf"(?:{_STREET})$", "", word, flags=re.IGNORECASE)
@@ -276,38 +277,36 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
     """(private passages of a Markdown file, the rest of it, whether the whole file is private)."""
     lines = plain(text).split("\n")
     ends = [number for number, line in enumerate(lines) if re.match(r"-{3,}[ \t]*$", line)]
-    head = -1
+    matter: list[str] = []
     if ends and not "".join(lines[: ends[0]]).strip():
-        head = ends[1] if len(ends) > 1 else min(_LONGEST_HEAD, len(lines) - 1)
-    front = [line for line in lines[: head + 1] if line.strip(" -")]
+        matter = lines[: (ends[1] if len(ends) > 1 else _LONGEST_HEAD) + 1]
+    front = [line for line in matter if line.strip(" -")]
     least = min((len(line) - len(line.lstrip()) for line in front), default=0)
-    flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search(" ".join(front))
-    if flow or any(_holds_back(line[least:]) for line in front if line[least : least + 1].strip()):
-        whole = [*_matter(name, lines[: head + 1]), *_paragraphs(name, lines, head + 1)]
-        return whole, "", True
+    flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search("".join(front))
+    if flow or any(_holds_back(line[least:]) for line in front):
+        return [*_matter(name, matter), *_paragraphs(name, lines, len(matter))], "", True
     taken = [False] * len(lines)
     passages: list[PrivateText] = []
-    kept_back = [*_kept_back(lines, head)]
+    kept_back = [*_kept_back(matter)]
     for number, words in kept_back:
         said = re.split(r"[{},]|(?<![\w.-])[\w.-]+[\"']?[ \t]*:(?=\s)", words)
         passages += [PrivateText(f"{name}:{number + 1}", one) for one in said]
-    for start, end in _marked(lines, head + 1):
+    for start, end in _marked(lines, len(matter)):
         taken[start:end] = [True] * (end - start)
         passages += _paragraphs(name, lines[:end], start)
-    bare = re.sub(r"\"[^\"\n]*\"|'[^'\n]*'", "x", "\n".join(lines[: head + 1]))
-    notes = [*_NOTE.finditer(bare)]
-    for found in (*_COMMENT.finditer(text), *notes):
-        passages.append(PrivateText(f"{name}:{found.string.count(chr(10), 0, found.start()) + 1}", found[1]))
+    notes = [*_notes(matter)]
+    comments = ((text.count("\n", 0, found.start()), found[1]) for found in _COMMENT.finditer(text))
+    passages += [PrivateText(f"{name}:{number + 1}", words) for number, words in (*comments, *notes)]
     rest = "\n".join(line for line, is_taken in zip(lines, taken, strict=True) if not is_taken)
-    for words in (*(words for _, words in kept_back), *(note[1] for note in notes)):
+    for _, words in (*kept_back, *notes):
         rest = rest.replace(words, " ")
     return passages, _COMMENT.sub(" ", rest), False
 
 
 def _holds_back(line: str) -> bool:
-    """Whether a key of the front matter keeps something back: `private`, `draft` or nearly so, and no clear no."""
+    """Whether a key at the edge keeps something back: `private`, `draft` or nearly so, and no clear no."""
     found = _KEY.match(line.replace('"', "").replace("'", ""))
-    if not found:
+    if not found or found[1]:
         return False
     key, said = found[2].casefold(), found[3].partition("#")[0].strip().casefold()
     like = max(difflib.SequenceMatcher(None, key, word).ratio() for word in ("private", "draft"))
@@ -322,21 +321,28 @@ def _matter(name: str, lines: list[str]) -> Iterator[PrivateText]:
             yield PrivateText(f"{name}:{number}", found[3] if found else line)
 
 
-def _kept_back(lines: list[str], head: int) -> Iterator[tuple[int, str]]:
+def _notes(lines: list[str]) -> Iterator[tuple[int, str]]:
+    """(line from 0, text) of the remarks in a front matter; a sign in quotes begins none."""
+    for number, line in enumerate(lines):
+        if found := _NOTE.search(_QUOTED.sub(lambda quoted: "x" * len(quoted[0]), line)):
+            yield number, line[found.start(1) :]
+
+
+def _kept_back(lines: list[str]) -> Iterator[tuple[int, str]]:
     """(line from 0, text) of what the front matter keeps back: answers, and pictures that say `private`."""
     section, first, photos = "", 0, ""
-    for number in range(head + 1):
-        found = _KEY.match(lines[number])
+    for number, line in enumerate(lines):
+        found = _KEY.match(line)
         if found and not found[1]:
             section = found[2].casefold()
         if section == "answers":
-            yield number, lines[number]
+            yield number, line
         elif section in ("photos", "pictures", "images"):
             first = first or number
-            photos += lines[number] * (not lines[number].lstrip().startswith("#")) + "\n"
+            photos += line * (not line.lstrip().startswith("#")) + "\n"
     starts = [found.start() for found in re.finditer(_MEDIA, photos, re.IGNORECASE)]
     for start, end in pairwise([*starts, len(photos)]):
-        if _HELD.search(said := photos[start:end].rstrip(" \n-{,")):
+        if _HELD.search(said := photos[start:end]):
             yield first + photos.count("\n", 0, start), said
 
 
@@ -359,8 +365,8 @@ def _marked(lines: list[str], first: int) -> Iterator[tuple[int, int]]:
 
 
 def _opens(line: str) -> bool:
-    found = _MARK.search(line)
-    if not found or "`" in line[: found.start()]:
+    found = _MARK.search(re.sub(r"`[^`]+`", "code", line))
+    if not found:
         return False
     word = next(one for one in found.groups() if one).casefold()
     return difflib.SequenceMatcher(None, word, "private").ratio() >= 0.75
@@ -457,7 +463,7 @@ def _of_length(words: list[str], length: int) -> Iterator[str]:
 
 def words_of(text: str) -> list[str]:
     """The words of a text as they would be read, folded: no addresses of links, no marks of emphasis."""
-    told = re.sub(r"\]\([^)\n]*\)", "]", unescape(plain(text)))
+    told = re.sub(r"\]\([^)\n]*\)", "", unescape(plain(text)))
     return _WORD.findall(re.sub(r"[*`]", "", told).casefold())
 
 
@@ -482,7 +488,7 @@ def _read(path: Path) -> str:
 def _parse_yaml(text: str) -> dict[str, Any]:
     try:
         return _keyed(yaml.load(text, Loader=yaml.BaseLoader))  # BaseLoader makes texts only
-    except (yaml.YAMLError, ValueError, RecursionError):
+    except (yaml.YAMLError, ValueError, OverflowError, RecursionError):
         return {}
 
 
@@ -507,8 +513,7 @@ def _text(node: Any) -> str:
 def _countries() -> dict[str, str]:
     """IANA zone -> ISO 3166 country, from the tz database's own table."""
     rows = (files("tzdata") / "zoneinfo" / "zone.tab").read_text("utf-8").split("\n")
-    cells = [row.split("\t") for row in rows if row and not row.startswith("#")]
-    return {row[2]: row[0] for row in cells if len(row) > 2}
+    return {cells[2]: cells[0] for cells in (row.split("\t") for row in rows) if len(cells) > 2}
 
 
 def _originals(root: Path) -> dict[int, tuple[Path, ...]]:

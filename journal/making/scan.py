@@ -13,7 +13,7 @@ import re
 import zlib
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import suppress
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from hashlib import sha256
 from html import unescape
 from pathlib import Path
@@ -27,7 +27,7 @@ from journal.making.private_words import ENDING, Private, Secret, parts_of, patt
 from journal.making.scan_numbers import looks_in
 from journal.making.scan_pictures import metadata_in
 from journal.making.scan_requests import read_html, requests_in_script, requests_in_style
-from journal.making.scan_sources import Sources, around
+from journal.making.scan_sources import AROUND, Sources, around
 
 PAGES = frozenset({".html", ".htm", ".svg"})
 DATA = frozenset({".json", ".xml", ".txt", ".csv", ".md", ".webmanifest", ".map", ".ics"})
@@ -90,9 +90,9 @@ class Leak:
 class Scanned:
     """A site searched: every file with its digest and size, and what was found."""
 
-    digests: dict[str, str] = field(default_factory=dict)
-    sizes: dict[str, int] = field(default_factory=dict)
-    leaks: tuple[Leak, ...] = ()
+    digests: dict[str, str]
+    sizes: dict[str, int]
+    leaks: tuple[Leak, ...]
 
     @property
     def bytes(self) -> int:
@@ -122,7 +122,7 @@ class Scanner:
     ) -> None:
         self._private = private
         self._root = root
-        self._own_host = (urlsplit(site_url).hostname or "") if site_url else ""
+        self._own_host = urlsplit(site_url).hostname or ""
         self._pictures = pictures
         self._shipped = shipped
         self._look_at_film = look_at_film
@@ -154,16 +154,13 @@ class Scanner:
         for number, path in enumerate(paths, start=1):
             name = path.relative_to(site).as_posix()
             if path.is_symlink():
-                what = "a link instead of a file; put the file itself in its place"
-                leaks[name, what] = Leak(path=name, what=what)
-                continue
-            data = path.read_bytes()
-            digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
+                hits = iter([_Hit("a link instead of a file; put the file itself in its place")])
+            else:
+                data = path.read_bytes()
+                digests[name], sizes[name] = sha256(data).hexdigest(), len(data)
+                hits = self._leaks_in(name, data, digests[name])
             # One thing of the source is told once, however many pages repeat it, and however often.
-            here = {
-                (one.where, one.thing or f"{name}: {one.what}"): one
-                for one in self._leaks_in(name, data, digests[name])
-            }
+            here = {(one.where, one.thing) if one.thing else (name, one.what): one for one in hits}
             for key, found in here.items():
                 before = leaks.get(key)
                 first = Leak(path=name, what=found.what, where=found.where)
@@ -231,7 +228,7 @@ class Scanner:
         known = [*self._secrets_in(told, name)]
         yield from known
         things = {one.thing for one in known}
-        bare = _unescaped(unquote(unescape(text))) if told is not text else ""
+        bare = _unescaped(unquote(unescape(text))) if told != text else ""
         yield from (one for one in self._secrets_in(bare, name) if one.thing not in things)
         yield from self._runs_in(told, name)
         yield from self._looks_in(told, name)
@@ -264,7 +261,7 @@ class Scanner:
             # The pattern is slow and hardly ever needed: first whether its parts are there at all.
             if all(part in folded for part in parts):
                 seen += [(*span, secret) for span in self._not_passing(pattern, text)]
-        widest = (-1, -1)
+        widest = (0, 0)
         for start, end, secret in sorted(seen, key=lambda one: (one[0], -one[1])):
             if end <= widest[1] and (start, end) != widest:
                 continue  # a family name within the full one
@@ -272,14 +269,12 @@ class Scanner:
             words, near = text[start:end], around(text, start, end)
             named = self._sources.file_of(words, page) if how == _IN_ADDRESS else ""
             where = named or self._sources.line_of(words, page, near) or secret.where
-            yield _Hit(f'{secret.what}{how} "{words}"', where, f"{secret.what} {_folded(secret.words)}")
+            yield _Hit(f'{secret.what}{how} "{words}"', where, f"{secret.what}{_folded(secret.words)}")
 
     def _not_passing(self, pattern: re.Pattern[str], text: str) -> Iterator[tuple[int, int]]:
         """The matches of `pattern` that are not within words which the builder lets pass."""
-        passing: list[tuple[int, int]] | None = None
+        passing = [one.span() for passes in self._passing for one in passes.finditer(text)]
         for found in pattern.finditer(text):
-            if passing is None:
-                passing = [one.span() for passes in self._passing for one in passes.finditer(text)]
             if not any(start <= found.start() and found.end() <= end for start, end in passing):
                 yield found.span()
 
@@ -292,7 +287,7 @@ class Scanner:
                 run = " ".join(words[start : start + length])
                 if run in runs and run not in self._allowed and runs[run] not in told:
                     told.add(runs[run])
-                    near = words[max(0, start - 6) : start][::-1], words[start + length : start + length + 6]
+                    near = words[max(0, start - AROUND) : start][::-1], words[start + length :][:AROUND]
                     where = self._sources.line_of(run, page, near, but=runs[run]) or runs[run]
                     yield _Hit(f'private words of {runs[run]} "{run} …"', where, runs[run])
 
@@ -333,4 +328,4 @@ def _told(text: str, ending: str) -> str:
 
 def _unescaped(text: str) -> str:
     """`text` with the escapes of data and scripts undone, so that no letter of one stands before a word."""
-    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)) if found[1] else "\n", text) if "\\" in text else text
+    return _ESCAPED.sub(lambda found: chr(int(found[1], 16)) if found[1] else "\n", text)

@@ -16,7 +16,7 @@ from itertools import takewhile
 from journal.base.prose import plain, without_accents
 from journal.making.private_words import words_of
 
-_AROUND = 6
+AROUND = 6
 """How many words before and behind are compared."""
 
 _CLOSER = 200
@@ -106,7 +106,7 @@ class Sources:
 def around(text: str, start: int, end: int) -> Around:
     """The words around a piece of a text."""
     before, after = _folded(text[max(0, start - _NEAR) : start]), _folded(text[end : end + _NEAR])
-    return words_of(before)[: -_AROUND - 1 : -1], words_of(after)[:_AROUND]
+    return words_of(before)[: -AROUND - 1 : -1], words_of(after)[:AROUND]
 
 
 def _place(number: int, name: str, text: str, start: int, end: int) -> _Place:

@@ -36,10 +36,9 @@ _SPACE = re.compile(r"\s+")
 _IDS = re.compile(r' id="[^"]*"')
 _HEADINGS = ("h1", "h2", "h3", "h4", "h5", "h6")
 _HEADING_TAG = re.compile(r"<(/?)h[2-6]>")
-_HOLDS_BLOCKS = frozenset({"div", "li", "td", "th", "dd", "blockquote"})
-_BLOCKS = frozenset({"p", "li", "tr", "pre", "dt", "dd", *_HEADINGS})
+_HOLDS_BLOCKS = frozenset({"div", "li", "td", "th", "blockquote"})
+_BLOCKS = frozenset({"p", "li", "tr", "pre", *_HEADINGS})
 """What says something of its own, and can be led to."""
-_WITHIN = _BLOCKS | {"ul", "ol", "dl", "div", "blockquote", "table"}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -191,7 +190,7 @@ class ProseRenderer:
         blocks = [(parent, child) for parent in tree.iter() for child in parent if child.tag in _BLOCKS]
         for parent, block in blocks:
             code = stashed(self._markdown, block.text or "")
-            anchor = block_anchor(unescape(code) if code else PICTURE.sub(" ", self._own_words(block)))
+            anchor = block_anchor(PICTURE.sub(" ", self._own_words(block)))
             if not anchor or anchor in taken:
                 continue
             taken.add(anchor)
@@ -214,7 +213,7 @@ class ProseRenderer:
         if element.tag == "code":
             words = unescape(words)
         for child in element:
-            if child.tag not in _WITHIN and not child.get("id", "").startswith("fnref"):
+            if child.tag not in _BLOCKS and not child.get("id", "").startswith("fnref"):
                 words += self._own_words(child)
             words += unstash(self._markdown, child.tail or "")
         return words
@@ -297,8 +296,6 @@ def _lift_figures(tree: ET.Element) -> None:
     """
     for parent in list(tree.iter()):
         for place, child in reversed(list(enumerate(parent))):
-            if child.tag in _HOLDS_BLOCKS or not isinstance(child.tag, str):
-                continue
             if any(nested.tag in _HOLDS_BLOCKS for nested in child.iter()):
                 continue
             tokens = [number for text in child.itertext() for number in PICTURE.findall(text)]

@@ -89,6 +89,6 @@ def _work(view: View, name: str, entries: Sequence[ShownEntry]) -> PersonWork:
         minutes_not_counted=not_counted,
         without_hours=without_hours,
         by_assembly={assembly: by_assembly[assembly] for assembly in view.assemblies if assembly in by_assembly},
-        by_method=dict(sorted(by_method.items(), key=lambda pair: (-pair[1], pair[0].casefold(), pair[0]))),
+        by_method=dict(sorted(by_method.items(), key=lambda pair: (-pair[1], pair[0].casefold()))),
         steps=tuple(step for step in view.steps if step in taken_part),
     )

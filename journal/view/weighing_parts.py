@@ -178,7 +178,7 @@ def _outline(weighing: Weighing) -> list[BalanceLimit]:
     """
     if len(weighing.limits) != 1:
         return list(weighing.limits)
-    only = weighing.limits[0]
+    (only,) = weighing.limits
     weights = [empty_balance(weighing).weight, *(case_balance(weighing, case).weight for case in weighing.cases)]
     ends = (min(weights) * Fraction(9, 10), weighing.max_weight or max(weights) * Fraction(11, 10))
     return [BalanceLimit(weight=end, forward=only.forward, aft=only.aft) for end in ends]

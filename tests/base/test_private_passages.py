@@ -11,7 +11,7 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from journal.base import private_passages
+from journal.base import private_passages, prose_tree
 from journal.base.private_passages import cut_private, find_passages, private_lines, without_pictures
 
 
@@ -37,6 +37,7 @@ def flags(body: str) -> str:
         ("!!! private\n    one\n\n    two\n\nthree", "PPPPP-"),
         ("!!! private\n\n    one\n  two\n\nthree", "PPPPP-"),
         ("!!! private\n one\n\nthree", "PPP-"),
+        ("!!! private\n    one\n\n    > two\n\nthree", "PPPPP-"),
         ("!!! private\n\tone\n\nthree", "PPP-"),
         ("!!! private\n\none\n\ntwo", "PPPP-"),
         ("!!! private", "P"),
@@ -55,6 +56,8 @@ def flags(body: str) -> str:
         ("a) !!! private\n    one\n\ntwo", "PPP-"),
         ("Great!! It is done.\n\n?? pilot", "---"),
         ("!!! note\n    one", "--"),
+        ("!!! privity\n    one", "--"),
+        ("`x` !!! private\n\none", "---"),
         ('!!! note "private"\n    one', "--"),
         ("!! note private\n    one", "--"),
         ("!!! extraordinarily\n    one", "--"),
@@ -106,6 +109,7 @@ def test_a_passage_in_a_quote_a_list_or_a_footnote(body: str, lines: str) -> Non
         ("!!! private\n    one\n## two", "PP-", ()),
         ("!!! private\n    one\n!!! note\n    two", "PP--", ()),
         ("- a\n    !!! private\n        one\n    two", "-PPP", (4,)),
+        ("- !!! private\n    one\ntwo\n\nthree", "PPPP-", (3,)),
         ("> !!! private\n>     one\n> two\nthree\n\n> four", "PPPPP-", (3, 4)),
     ],
 )
@@ -129,6 +133,8 @@ def test_a_line_that_only_lacks_its_indent_is_private_too(body: str, lines: str,
         ("\\!!! private\n    one\n\ntwo", "PPP-", 1),
         ("`!!! private\n    one` x\n\ntwo", "PPP-", 1),
         ("!!! priv\n    one\n\ntwo", "PPP-", 1),
+        ("!!! privet\n    one\n\ntwo", "PPP-", 1),
+        ("!!! prevaten\n    one\n\ntwo", "PPP-", 1),
         ("!!! privé\n    one\n\ntwo", "PPP-", 1),
         ("<b>!!! private</b>\n    one\n\ntwo", "PPP-", 1),
         ("\\!\\!\\! private\n    one\n\ntwo", "PPP-", 1),
@@ -176,18 +182,46 @@ def test_where_the_two_judgements_differ_nothing_is_published(body: str) -> None
         "- !!! private\n\n        one",
         "!!! private\n    ```\n    one\n    ```",
         "!!! private\n    | a | one |\n    |---|---|\n    | b | c |",
+        "!!! private\n    one\n\nmany public words that the lines take for private",
+        "public code\n\n!!! private\n    one\n    two",
     ],
 )
 def test_the_second_judgement_stands_in_for_the_first(body: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Were only the marks cut and not what they hide, nothing of the text would be published all the same."""
 
     def marks_alone(lines: Sequence[str], marks: Sequence[object]) -> tuple[list[bool], list[int]]:
-        return [mark is not None for mark in marks], []
+        return [mark is not None or "public" in line for line, mark in zip(lines, marks, strict=True)], []
 
     monkeypatch.setattr(private_passages, "_private_lines", marks_alone)
     find_passages.cache_clear()
     assert cut_private(body) == ""
     assert "private-unclear" in words(body)
+    find_passages.cache_clear()
+
+
+@pytest.mark.parametrize(
+    "body", ["!!! private\n    one", "a\n\n!!! note Private\n    one", "a <!<!-- b -->-- c -->", "<!<!-- a -->--"]
+)
+def test_what_cannot_be_cut_out_keeps_all_of_it_back(body: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A box that no line opens, a comment that comes of cutting another one."""
+    monkeypatch.setattr(private_passages, "_private_lines", lambda lines, _: ([False] * len(lines), []))
+    find_passages.cache_clear()
+    told = find_passages(body)
+    assert (told.public, told.shown) == ("", frozenset())
+    assert "a private passage stands where it cannot be cut out" in [said for _, _, said, _ in told.unclear]
+    find_passages.cache_clear()
+
+
+def test_what_gives_markdown_up_is_not_published(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Nobody can tell what of it is private."""
+
+    def give_up(*_: object) -> None:
+        raise RecursionError
+
+    monkeypatch.setattr(prose_tree, "parse_tree", give_up)
+    told = find_passages("deep\n\n!!! private\n    one")
+    assert (told.public, told.shown) == ("", frozenset())
+    assert [said for _, _, said, _ in told.unclear] == ["the text is nested too deeply to tell what in it is private"]
     find_passages.cache_clear()
 
 
@@ -197,6 +231,13 @@ def test_what_the_public_text_places() -> None:
     found = find_passages(body)
     assert found.shown == {"one.jpg", "three 1.jpg"}
     assert [found.names(name) for name in ("one.jpg", "two.jpg", "three 1.jpg")] == [True, True, True]
+
+
+def test_words_of_links_are_read_and_numbers_of_footnotes_are_not() -> None:
+    """The one are the builder's, the others are counted anew with every cut."""
+    tree = prose_tree.parse_tree(private_passages._machine(), "[one](b.md) two[^1]\n\n[^1]: three")
+    said = re.findall(r"\b\w{1,5}\b", private_passages._reads_as(tree, " "))
+    assert said == ["one", "two", "three"]
 
 
 @pytest.mark.slow
@@ -214,8 +255,11 @@ def test_a_key_in_the_text_is_told_and_hides_all(line: str) -> None:
     """Somebody wrote it below the front matter."""
     found = find_passages(f"a\n\n{line}\n\nb")
     assert found.public == ""
-    assert [(at, word) for at, word, _, _ in found.unclear] == [(3, "private-unclear")]
+    said = f'"{line.strip()}" stands in the text, where it hides nothing'
+    hint = "write it between the two lines of `---` at the head of the file"
+    assert found.unclear == ((3, "private-unclear", said, hint),)
     assert find_passages("a\n\nprivate: true story\n\nb").public
+    assert find_passages(f"![x](a.jpg)\n\n{line}").shown == frozenset()
 
 
 def test_a_picture_by_its_number_alone() -> None:
@@ -261,6 +305,8 @@ def test_a_passage_is_private_with_its_comments_and_without_them(body: str) -> N
         ("a[^1]\n\n!!! private\n    x[^1]\n\n[^1]: y", "a[^1]\n\n[^1]: y"),
         ("a [1]\n\n!!! private\n    x[^1]\n\n[^1]: y\n\nb", "a [1]\n\n\n\nb"),
         ("a [1]\n\n!!! private\n    x\n\n[^1]: y", "a [1]\n\n[^1]: y"),
+        ("a[^10]\n\n!!! private\n    x[^1]\n\n[^1]: y\n\n[^10]: z", "a[^10]\n\n\n\n[^10]: z"),
+        ("a [1] b[^10]\n\n!!! private\n    x\n\n[^1]: y\n\n[^10]: z", "a [1] b[^10]\n\n[^1]: y\n\n[^10]: z"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: !!! private\n    y\n\nc", "a b\n\nc"),
         ("a[^1] b[^2]\n\n[^1]: !!! private\n    x\n\n[^2]: c", "a b[^2]\n\n[^2]: c"),
     ],
@@ -293,7 +339,9 @@ def test_what_may_be_published_of_a_body(body: str, public: str) -> None:
 )
 def test_private_marks_that_hide_nothing(body: str, lines: list[int]) -> None:
     """By line; what follows such a mark would be published, so the reader makes an error of it."""
-    assert [line for line, word, _, _ in find_passages(body).unclear if word == "private-empty"] == lines
+    said = "nothing is indented under `!!! private`, so nothing is sure to be hidden"
+    told = [one for one in find_passages(body).unclear if one[1] == "private-empty"]
+    assert told == [(line, "private-empty", said, "indent the private lines by four spaces") for line in lines]
 
 
 @pytest.mark.parametrize(
@@ -301,7 +349,10 @@ def test_private_marks_that_hide_nothing(body: str, lines: list[int]) -> None:
     [
         ("!!! private\n    ![x](a.jpg)", True),
         ("!!! private\n    see a.jpg", True),
+        ("!!! private\nsee\na.jpg", True),
         ("!!! private\n    ![x][p]\n\n[p]: a.jpg", True),
+        ("!!! private\n    ![x][p] and ![y][q]\n\n[p]: a.jpg\n[q]: b.jpg", True),
+        ("!!! private\n    see [xp] and [px]\n\n[p]: a.jpg", False),
         ("!!! private\n    `![x](a.jpg)", True),
         ("```\n!!! private\n    ![x](a.jpg)", True),
         ("> !!! private\n> ![x](A.JPG)", True),

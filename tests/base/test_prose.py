@@ -15,6 +15,7 @@ from journal.base.private_passages import cut_private
 from journal.base.prose import (
     ImageReference,
     blank_code,
+    block_anchor,
     find_images,
     is_elsewhere,
 )
@@ -290,6 +291,7 @@ def token(number: int) -> str:
         ("[![x](https://example.org/a.jpg)](https://example.net)", "[x](https://example.net)", ()),
         ("[a ![x](https://example.org/a.jpg) b](b.md) c", "[a x b](b.md) c", ()),
         ("[a] ![x](https://example.org) (b)", "[a] [x](<https://example.org>) (b)", ()),
+        ("![x](https://example.org) a](b)", "[x](<https://example.org>) a](b)", ()),
         (f"a {PICTURE_OPEN}7{PICTURE_CLOSE} b", "a 7 b", ()),
         ("`![x](a.jpg)`", "`![x](a.jpg)`", ()),
     ],
@@ -360,12 +362,37 @@ def outline(element: ET.Element) -> str:
         ("<script>x</script>", "p"),
         ("    code", "pre(code)"),
         ("#40 wandered\n\na\n##40\n\n# 40 h\n\n#Ribs\n\n###### #6", "p p h1 h1 h6"),
+        ("- [ ] a\n- [X] b *c*\n- [a] b\n- [ ]", "ul(li(span) li(span em) li li)"),
+        ("- [x] a\n\n- b", "ul(li(p(span)) li(p))"),
         ("", ""),
     ],
 )
 def test_what_bodies_may_hold(body: str, nested: str) -> None:
     """Plain Markdown and the extensions named; raw HTML is text, never markup."""
     assert " ".join(outline(child) for child in tree_of(body)) == nested
+
+
+def test_tasks_are_told_with_their_signs() -> None:
+    """A sign as it was written, and whether the task is done; an item of paragraphs holds it in the first."""
+    text = "- [ ] drill\n- [x]  deburr *all*\n- [X] prime\n\n    and wait\n\n- prime"
+    tasks = [(item.get("class"), *item.iter("span")) for item in tree_of(text).iter("li")]
+    told = [(kind, sign.get("class"), sign.text, sign.tail) for kind, sign in tasks[:3]]
+    assert told == [
+        ("task-list-item", "task", "[ ]", " drill"),
+        ("task-list-item", "task done", "[x]", " deburr "),
+        ("task-list-item", "task done", "[X]", " prime"),
+    ]
+    assert tasks[3:] == [(None,)]
+    assert "".join(tree_of("- [x] a *b*").itertext()).strip() == "[x] a b"
+
+
+def test_the_anchor_of_a_block_goes_by_its_letters_and_figures() -> None:
+    """Whatever marks, tags, attributes and addresses stand among them; addresses of old pages stay."""
+    # CRC-32 (ISO 3309) of "ribdimpled5".
+    assert block_anchor("Rib dimpled: 5.") == "said-fd57ac8a"
+    for words in ("RIB <b>dimpled</b> 5", "R\u00edb {: .x} dimpled https://x.example/y 5", "Rib dimpled a@x.example 5"):
+        assert block_anchor(words) == block_anchor("Rib dimpled: 5.")
+    assert block_anchor("\u2014 <b>!</b>") == ""
 
 
 def test_headings_carry_ids_of_any_letters() -> None:

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 from pathlib import Path
+from types import SimpleNamespace
+from typing import Any
 
 import pytest
 from making import MakeBuild, entry
 from PIL import Image
 
 from journal.ledger.journal import open_journal
+from journal.making import amendments
 from journal.making.amendments import add_amendments
 from journal.record.seals import seal
 from journal.site.site_context import SiteContext
@@ -94,3 +97,31 @@ def test_in_doubt_nothing_is_told(root: Path) -> None:
     for copy in (root / "content/seals/texts").iterdir():
         copy.unlink()
     assert told_of(root) == []
+
+
+@pytest.mark.parametrize(
+    ("key", "said"),
+    [
+        *(("title", ["the title"]), ("date", ["the day"]), ("assembly", ["the assembly"]), ("hours", ["the hours"])),
+        *((key, ["the steps"]) for key in ("steps", "begun", "redone")),
+        *(("people", ["who worked"]), ("tools", ["the tools"]), ("methods", ["the methods"])),
+        *(("fasteners", ["the rivets"]), ("torque", ["the torque"]), ("place", []), ("cost", [])),
+    ],
+)
+def test_how_each_key_is_told(monkeypatch: pytest.MonkeyPatch, key: str, said: list[str]) -> None:
+    """Whether it came, went or changed; what followers never see is not told."""
+    nothing: Any = SimpleNamespace(photos=(), files={})
+    for one, other in (({}, {key: ["x"]}), ({key: ["x"]}, {}), ({key: ["x"]}, {key: ["y"]})):
+        texts = iter([(one, ""), (other, "")])
+        monkeypatch.setattr(amendments, "_public_parts", lambda *_, texts=texts: next(texts))
+        assert [*amendments._touched(Path(), nothing, nothing, nothing)] == said
+
+
+@pytest.mark.parametrize("end", ["\r\n", "\r"])
+def test_other_line_ends_are_no_change(root: Path, end: str) -> None:
+    """An editor of another machine writes all of them anew."""
+    write(root, "hours: 1:00", "hours: 2:00")
+    file = root / "content/entries/a/index.md"
+    file.write_bytes(b"\xef\xbb\xbf" + file.read_text().replace("\n", end).encode())
+    put_seal(root, 2)
+    assert told_of(root) == [("2026-05-03", "the hours")]

@@ -37,3 +37,11 @@ def test_two_that_name_each_other_come_to_an_end(tmp_path: Path) -> None:
     """One of them keeps naming the other as it was written."""
     named = named_assets(write(tmp_path, a_js='"b.js"', b_js='"a.js"'))
     assert b'"a.js"' in named["assets/b.js"].data
+
+
+def test_a_file_of_the_builder_stands_in_for_ours(tmp_path: Path) -> None:
+    """Of the same name; what we do not have stays out, and so does what is no style, script, font or drawing."""
+    ours = write(tmp_path / "ours", a_css="ours", b_js="ours", c_svg='"a.css"', d_txt="ours")
+    named = named_assets(ours, write(tmp_path / "theirs", a_css="theirs", e_css="theirs"))
+    told = {address: asset.data for address, asset in named.items()}
+    assert told == {"assets/a.css": b"theirs", "assets/b.js": b"ours", "assets/c.svg": b'"a.css"'}

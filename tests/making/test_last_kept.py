@@ -8,6 +8,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from making import MakeBuild, entry
 
 from journal.ledger.journal import Journal, open_journal
@@ -16,6 +18,7 @@ from journal.making.last_kept import (
     LAST,
     PUBLISHED,
     Kept,
+    compare,
     fingerprints,
     last_sealed,
     note_kept,
@@ -112,3 +115,28 @@ def test_of_a_private_entry_it_is_told_in_private(make_build: MakeBuild) -> None
     assert say_since(Kept(at=AT, entries=without), now, journal.build) == ("since then 1 entry new (P)", True)
     assert say_since(Kept(at=AT, entries=now | {"p": "1"}), now, journal.build)[1]
     assert not say_since(Kept(at=AT, entries=now | {"a": "1"}), now, journal.build)[1]
+
+
+STATES = st.dictionaries(st.sampled_from("zyxwvu"), st.sampled_from("12"))
+
+
+@settings(max_examples=30)
+@given(STATES, STATES)
+def test_whatever_there_was_or_is_is_told_once(before: dict[str, str], after: dict[str, str]) -> None:
+    """Law: new, changed, the same or gone, each kind in order."""
+    changes = compare(before, after)
+    told = [changes.new, changes.changed, changes.same, changes.gone]
+    assert sorted(name for names in told for name in names) == sorted({*before, *after})
+    assert all([*names] == sorted(names) for names in told)
+    for name in {*before, *after}:
+        was, now = before.get(name), after.get(name)
+        assert name in told[0 if was is None else 3 if now is None else 2 if was == now else 1]
+    assert changes.to_send == (*changes.new, *changes.changed)
+
+
+def test_a_name_that_is_there_is_no_former_one(make_build: MakeBuild) -> None:
+    """Though another entry says that it was called so."""
+    journal, now = prints_of(make_build(FILES))
+    entries = tuple(replace(one, formerly=("a",)) if one.id == "b" else one for one in journal.build.entries)
+    build = replace(journal.build, entries=entries)
+    assert say_since(Kept(at=AT, entries=now), now, build) == ("", False)

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Container
+from itertools import count
 from pathlib import Path
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from journal.making.private_words import (
@@ -56,6 +57,14 @@ def runs(root: Path, body: str, head: str = "", name: str = "entries/a/index.md"
         ("bo: {name: Bo Lindqvist}", [("Bo Lindqvist", FULL), ("Bo", FIRST), ("Lindqvist", FAMILY)]),
         ("lind-bo: {name: Bo Ek, shown_as: Bo E}", [("Bo Ek", FULL), ("Ek", FAMILY), ("lind-bo", IDENT)]),
         ("x: {name: Ada, shown_as: Ada}", []),
+        ("ada: {name: Ada B Bergstrom, shown_as: Ada}", [("Ada B Bergstrom", FULL), ("Bergstrom", FAMILY)]),
+        ("lin: {name: helper}", [("lin", IDENT)]),
+        ("li: {name: helper}", []),
+        ("ada: {name: Ada Bergstrom, shown_as: Ada B}", [("Ada Bergstrom", FULL), ("Bergstrom", FAMILY)]),
+        (
+            "ada-b: {name: Ada Bergstrom, shown_as: Ada-B}",
+            [("Ada Bergstrom", FULL), ("Ada", FIRST), ("Bergstrom", FAMILY)],
+        ),
         ("x: {name: Ada Berg, shown_as: Ada Berg}", []),
         ("x: {name: helper}", []),
         (
@@ -76,6 +85,13 @@ def test_names_of_people(tmp_path: Path, person: str, found: list[tuple[str, str
     ("place", "show", "found"),
     [
         ("home: {name: home workshop}", "", []),
+        ("home: Ostrindel", "", [("Ostrindel", PLACE)]),
+        (
+            "xy: {name: TANNMOORSTRASSE 14}",
+            "show: serial, registration\n",
+            [("TANNMOORSTRASSE 14", PLACE), ("TANNMOOR", PART)],
+        ),
+        ("home: {name: Garage at Ostrindel}", "show: serial,places\n", []),
         ("home: {name: Garage at Ostrindel}", "", [("Garage at Ostrindel", PLACE), ("Ostrindel", PART)]),
         ("home: {name: Garage at Ostrindel}", "show: [places]\n", []),
         ("home: {name: Garage at Ostrindel}", "show: places\n", []),
@@ -178,7 +194,21 @@ def test_registration_and_serial(tmp_path: Path) -> None:
     assert secrets(tmp_path, build + "show: [registration, serial]\n") == []
 
 
-@pytest.mark.parametrize("yml", ["people: [", "people: 3", "- a", "", "\x00", "people: {a: {name: [x]}}", "a: &b [*b]"])
+@pytest.mark.parametrize(
+    "yml",
+    [
+        "people: [",
+        "people: 3",
+        "- a",
+        "",
+        "\x00",
+        "people: {a: {name: [x]}}",
+        "a: &b [*b]",
+        '"\\U00110000"',
+        '"\\UFFFFFFFF"',
+        "[" * 3000,
+    ],
+)
 def test_a_build_yml_that_cannot_be_read_names_nobody(tmp_path: Path, yml: str) -> None:
     """Its errors stop publishing before; here nothing may fall over."""
     assert secrets(tmp_path, yml) == []
@@ -222,6 +252,7 @@ def test_letters_with_marks_are_written_in_three_ways() -> None:
         "Private: true",
         "prviate: yes",
         "draft: true",
+        "darft: true",
         '"private": on',
         "private: [x]",
     ],
@@ -244,6 +275,10 @@ def test_a_file_that_is_kept_back_is_private_as_a_whole(tmp_path: Path, flag: st
         ("entries/2026-01-02-what-it-cost.md", ["2026-01-02-what-it-cost"]),
         ("entries/2026/01/what-it-cost.md", ["what-it-cost"]),
         ("entries/what-it-cost/text.md", ["text", "what-it-cost"]),
+        ("inspections/2026-01-02-rudder.md", ["2026-01-02-rudder"]),
+        ("measurements/2026-01-02-rudder.md", ["2026-01-02-rudder"]),
+        ("pages/rudder.md", ["rudder"]),
+        ("entries/202/index.md", ["202"]),
     ],
 )
 def test_the_name_of_a_private_entry(tmp_path: Path, file: str, ids: list[str]) -> None:
@@ -280,6 +315,7 @@ def test_front_matter_is_no_body(tmp_path: Path) -> None:
     assert runs(tmp_path, "private: no man knows the way to the hangar in the fog") == {}
     bare = "---\ndate: 2026-02-07\n---\ndraft: the man who came on Tuesday with his trailer\n"
     assert gathered(tmp_path, {"entries/c/index.md": bare}).runs == {}
+    assert gathered(tmp_path, {"entries/d/index.md": "# The man who came on Tuesday\n\nWords.\n"}).runs == {}
     text = f"---\ndate: 2026-02-07\n---\n!!! private\n    {TEXT}\n"
     assert FIRST_RUN in gathered(tmp_path, {"entries/b/index.md": text}).runs
 
@@ -408,6 +444,7 @@ def test_front_matter_in_other_forms(tmp_path: Path, head: str) -> None:
         "sep=;\ndate;what;amount\n2026-01-01;{};3\n",
         "date\twhat\tamount\n2026-01-01\t{}\t3\n",
         "date, what, amount\n2026-01-01, {}, 3\n",
+        'date, what, amount\n2026-01-01, "a loan, from Karl", 3\n',
     ],
 )
 def test_tables_as_spreadsheets_save_them(tmp_path: Path, text: str) -> None:
@@ -467,13 +504,20 @@ def test_a_caption_is_public_unless_it_says_private(tmp_path: Path) -> None:
         ("records/records.csv", f"file,date,kind,title,note\nx.txt,2026-01-01,bill,{TEXT},\n", 2),
         ("records.csv", f"file;date;kind;title;note\nx.txt;2026-01-01;bill;A;{TEXT}\n", 2),
         ("costs.csv", f"date,assembly,what,amount\n2026-01-01,flaps,{TEXT},3\n", 2),
-        ("tasks.csv", f"section,task,name,note\na,1,b,{TEXT}\n", 2),
+        ("tasks.csv", f"section,task,name,note\na,1,what everybody reads,{TEXT}\n", 2),
         ("inventory.csv", f"crate,part,replacement_note\n1,W-1,{TEXT}\n", 2),
+        ("Materials.CSV", f"sep=,\nname,batch\nx,{TEXT}\n", 3),
+        ("bulletins.csv", f"id,title,note\nb1,{TEXT},\n", 2),
+        ("bulletins.csv", f"id,title,note\nb1,x,\nb2,{TEXT},\nb3,,y\nb4,x,{TEXT}\n", 3),
+        ("bulletins.csv", f"id,title,note\nb1,x\nb2,x,{TEXT}\n", 3),
+        ("records.csv", f"note\n{TEXT}\n", 2),
     ],
 )
 def test_private_columns_of_tables(tmp_path: Path, name: str, text: str, line: int) -> None:
     """Papers, money, remarks on tasks and replacements."""
-    assert gathered(tmp_path, {name: text}).runs[FIRST_RUN] == f"content/{name}:{line}"
+    found = gathered(tmp_path, {name: text}).runs
+    assert found[FIRST_RUN] == f"content/{name}:{line}"
+    assert "what everybody reads" not in found
 
 
 def test_what_also_stands_in_public_is_told_all_the_same(tmp_path: Path) -> None:
@@ -519,6 +563,7 @@ def test_every_eight_words_in_a_row_are_a_run(words: list[str]) -> None:
         ("The *sp*ar, `was` [bent](../x/index.md)!", ["the", "spar", "was", "bent"]),
         ("pri\u00advate &amp; ＢＩＧ", ["private", "big"]),
         ("a_b", ["a", "b"]),
+        ("two [rib](../x/index.md)s", ["two", "ribs"]),
     ],
 )
 def test_words_as_they_are_read(text: str, words: list[str]) -> None:
@@ -527,7 +572,7 @@ def test_words_as_they_are_read(text: str, words: list[str]) -> None:
 
 
 def test_originals_and_numbers(tmp_path: Path) -> None:
-    """Files by size; numbers of people with the line where they stand; the country follows from the zone."""
+    """Files by size, wherever a builder keeps them; the country follows from the zone."""
     found = gathered(
         tmp_path,
         {
@@ -535,6 +580,9 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
             "entries/a/index.md": f"{HEAD}---\n\nCall 079 123 45 67.\n",
             "entries/a/IMG_1.jpg": "abc",
             "records/bill.txt": "abcd",
+            "inspections/b/c/two.jpg": "12345",
+            "measurements/d/three.jpg": "67890",
+            "terms/four.jpg": "abc",
         },
     )
     assert found.region == "CH"
@@ -542,25 +590,36 @@ def test_originals_and_numbers(tmp_path: Path) -> None:
     assert {size: [path.name for path in paths] for size, paths in found.originals.items() if size < 9} == {
         3: ["IMG_1.jpg"],
         4: ["bill.txt"],
+        5: ["two.jpg", "three.jpg"],
     }
 
 
 def test_the_texts_in_which_a_leak_may_stand(tmp_path: Path) -> None:
     """Whatever holds words, by its ending in any case; no picture, no folder that is called like a text."""
     named = ["a.md", "b.Markdown", "build.yml", "c.yaml", "d.CSV", "e.txt"]
-    found = gathered(tmp_path, dict.fromkeys([*named, "f.jpg", "g", "h.md/i.jpg"], "x"))
-    assert [name for name, _ in found.texts if name != "mkdocs.yml"] == [f"content/{name}" for name in named]
+    gathered(tmp_path, dict.fromkeys([*named, "f.jpg", "g", "h.md/i.jpg"], "x"))
+    (tmp_path / "mkdocs.yml").write_text("site_name: x")
+    found = gather_private(tmp_path).texts
+    assert [name for name, _ in found] == [*(f"content/{name}" for name in named), "mkdocs.yml"]
 
 
-def test_what_was_looked_for_is_said() -> None:
-    """So that nobody takes a search for a promise."""
+@pytest.mark.parametrize(
+    ("counts", "said"),
+    [
+        ((1, 1, 1, 1), "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"),
+        ((2, 3, 4, 5), "2 forms of names, 3 places, numbers and folders, 4 private passages, 5 originals"),
+        ((0, 0, 0, 0), ""),
+    ],
+)
+def test_what_was_looked_for_is_said(counts: tuple[int, int, int, int], said: str) -> None:
+    """So that nobody takes a search for a promise; of nothing nothing is said, passages are counted by their places."""
+    names, others, passages, files = counts
     private = Private(
-        secrets=(Secret(words="x", what=FULL), Secret(words="y", what=PLACE)),
-        runs={"a b c": "f:1", "d e f": "f:1"},
-        originals={3: (Path("a"),)},
+        secrets=(Secret(words="x", what=FULL),) * names + (Secret(words="y", what=PLACE),) * others,
+        runs={f"{number} {word}": f"f:{number}" for number in range(passages) for word in "ab"},
+        originals={3: (Path("a"),) * files},
     )
-    assert str(private) == "1 form of a name, 1 place, number or folder, 1 private passage, 1 original"
-    assert str(Private(originals={3: (Path("a"), Path("b"))})) == "2 originals"
+    assert str(private) == said
 
 
 def test_the_whole_of_what_a_secret_is_called(tmp_path: Path) -> None:
@@ -577,3 +636,154 @@ def test_words_behind_a_mark_are_private_without_it(tmp_path: Path, mark: str) -
     """Whatever its letters; further words like it belong to the text."""
     found = runs(tmp_path, f"{mark} the private loan was paid off")
     assert "the private loan was paid off" in found
+
+
+PHOTOS = (
+    "photos:\n  a.jpg: P\n  # S\n  b.jpg:\n    PRIVATE: Yes\n    caption: S-2\n  c.jpg: P",
+    "pictures: {a.jpg: P, b.heic: {private, caption: S}, c.jpg: {private: off, caption: P}}",
+    "images:\n- file: a.jpg\n  caption: P\n- file: b.jpg\n  caption: S-1\n  private: true",
+)
+IN_HEAD = (
+    "title: P",
+    "# S",
+    "'answers':\n  no-photo: S\n  one-picture: S",
+    "'title': 'P # P'  # S",
+    "stage: Karl's P  # it's 'S' or \"S\"",
+)
+IN_BODY = (
+    *("P", "P\n! P", "`!!! private` P", "- P\n\n    !!! privation\n        S", "??? private S\n\n    S\n\n  S"),
+    *("!!! private\n    S", "<!-- S -->", "P <!--\nS-1 -->", "> !!! private\n>     S\n> S-1", "!!! private\nS\nS-1"),
+    *("!!! private\n    S\n\n> P", "> !!! private\n>     S\n\n>     S", "!!! prviate S"),
+)
+"""What may stand in an entry: P for public words, S for private ones, S-1 where they are told with the line before."""
+
+
+@settings(max_examples=30)
+@given(st.sampled_from(PHOTOS), st.permutations(IN_HEAD), st.lists(st.sampled_from(IN_BODY), max_size=6))
+def test_what_is_private_is_told_with_its_line(
+    tmp_path_factory: pytest.TempPathFactory, photos: str, head: list[str], body: list[str]
+) -> None:
+    """Law: in whatever order private and public things stand, the private ones are gathered and nothing else is."""
+    told, public, number = {}, set[str](), count()
+    parts = ["---", "date: 2026-02-07", *head[:2], photos, *head[2:], "---", "", "\n\n".join(body)]
+    lines = enumerate("\n".join(parts).split("\n"), 1)
+
+    def words(found: re.Match[str], line: int) -> str:
+        said = [f"wort{next(number)}" for _ in range(8)]
+        if found[0] == "P":
+            public.update(said)
+        else:
+            told[" ".join(said)] = f"content/entries/a/index.md:{line - int(found[1] or 0)}"
+        return " ".join(said)
+
+    text = [re.sub(r"\b(?:P|S(?:-(\d))?)\b", lambda found, at=at: words(found, at), one) for at, one in lines]
+    runs = gathered(tmp_path_factory.mktemp("planted"), {"entries/a/index.md": "\n".join(text)}).runs
+    assert {run: runs.get(run) for run in told} == told
+    assert not [run for run in runs if public & {*run.split()}], text
+
+
+@pytest.mark.parametrize(
+    ("length", "said", "copies", "told"),
+    [
+        (5, ["0:5"], 3, False),
+        (5, ["0:5"], 2, True),
+        (5, ["0:4", "1:5"], 3, True),
+        (6, ["0:5", "1:6"], 3, False),
+        (8, ["0:7"], 3, False),
+        (8, ["0:6"], 3, True),
+        (8, ["0:5", "3:8"], 3, True),
+        (4, ["0:4"], 1, False),
+        (4, ["0:3", "1:4"], 9, True),
+    ],
+)
+def test_what_is_a_habit_of_writing(tmp_path: Path, length: int, said: list[str], copies: int, told: bool) -> None:
+    """Five words in a row that stand in three public files; of a shorter passage all of it, in one."""
+    words = [f"wort{number}" for number in range(8)]
+    slices = [words[int(one[0]) : int(one[2])] for one in said]
+    body = "\n\n".join(" ".join(one) for one in slices)
+    public = {f"entries/{n}/index.MD": f"{HEAD}---\n\n{body}\n" for n in range(copies)}
+    private = {"entries/p/index.md": f"{HEAD}private: true\n---\n\n{' '.join(words[:length])}\n"}
+    assert bool(gathered(tmp_path, public | private).runs) is told
+    # A list that everybody reads is one file; a list of what was bought is none.
+    assert bool(gathered(tmp_path / "steps", {"steps.csv": body, **private}).runs) is (told or length > 4)
+    assert gathered(tmp_path / "bought", {"materials.csv": body, **private}).runs
+
+
+@pytest.mark.parametrize(("line", "held"), [(60, True), (61, False)])
+def test_front_matter_without_an_end(tmp_path: Path, line: int, held: bool) -> None:
+    """Sixty lines are taken for it, or all there are."""
+    text = "\n".join(["---", *(f"key{number}: x" for number in range(line - 1)), "private: true", "", TEXT])
+    gathered(tmp_path, {"entries/long/index.md": text, "entries/short/index.md": f"---\nprivate: true\n{TEXT}"})
+    held_back = {one.words for one in gather_private(tmp_path).secrets if one.what == FOLDER}
+    assert held_back == ({"long", "short"} if held else {"short"})
+
+
+def test_which_forms_are_minded_exactly(tmp_path: Path) -> None:
+    """Short names and IDs, since they are words as well; longer names in any case of letters and grammar."""
+    build = "people: {bo-l: {name: Bo Lin Bergstrom}}\nplaces: {xy: Garage at Moo Moor 4711 12345}\n"
+    told = gathered(tmp_path, {"build.yml": build}).secrets
+    forms = {one.words: (one.exact, one.ending == ENDING) for one in told if one.what != MACHINE}
+    short, name, whole = (True, False), (False, True), (False, False)
+    place = {"Garage at Moo Moor 4711 12345": whole, "Moor": name, "12345": whole}
+    assert forms == {"Bo Lin Bergstrom": name, "Bo": short, "Lin": short, "Bergstrom": name, "bo-l": short, **place}
+    assert {one.where for one in told if one.what != MACHINE} == {"content/build.yml:1", "content/build.yml:2"}
+    (name, *_) = gathered(tmp_path, {"build.yml": "people:\n  bo:\n    name: Bo\n      Lindqvist\n"}).secrets
+    assert (name.words, name.where) == ("Bo Lindqvist", "content/build.yml")
+
+
+@pytest.mark.parametrize(("home", "told"), [("/abcd", False), ("/abcde", True)])
+def test_a_folder_of_this_machine(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, home: str, told: bool) -> None:
+    """The build's and the home of whoever builds, unless that is as good as nothing (`/root`)."""
+    monkeypatch.setattr(Path, "home", lambda: Path(home))
+    found = {one.words: one.exact for one in gather_private(tmp_path).secrets}
+    assert found == {str(tmp_path): True, **({home: True} if told else {})}
+
+
+def test_what_lies_where_no_folder_tells(tmp_path: Path) -> None:
+    """A page kept back by itself, and a sealed copy under its digest: their words are private, their names are none."""
+    text = f"{HEAD}private: true\n---\n\n{TEXT}\n"
+    found = gathered(tmp_path, dict.fromkeys(["about.md", "seals/texts/ab12.md", "entries/x/index.md"], text))
+    told = [(one.words, one.where, one.exact) for one in found.secrets if one.what == FOLDER]
+    assert told == [("x", "content/entries/x/index.md", True)]
+    assert [name for name, _ in found.texts if name.endswith("about.md")] == ["content/about.md"]
+
+
+def test_where_a_leak_is_looked_for_first(tmp_path: Path) -> None:
+    """In what everybody may read, then in lists and papers, last in what is kept back."""
+    names = {"entries/a.md": "private: true\n", "records/b.csv": "", "entries/c.md": "", "d.yml": ""}
+    found = gathered(tmp_path, {name: f"---\n{flag}---\n" for name, flag in names.items()})
+    order = ["content/entries/c.md", "content/d.yml", "content/records/b.csv", "content/entries/a.md"]
+    assert [name for name, _ in found.texts] == order
+
+
+@pytest.mark.parametrize("no", ["no", "No", "false", "FALSE", "n", "off", "'no'", '"off"'])
+def test_a_clear_no_keeps_nothing_back(tmp_path: Path, no: str) -> None:
+    """Of an entry and of a picture, whatever stands behind it."""
+    head = f"draft: {no}  # {no}\nphotos: {{a.jpg: {{private: {no}, caption: the big dent}}}}\n"
+    found = gathered(tmp_path, {"entries/a/index.md": f"{HEAD}{head}---\n\n{TEXT}\n"})
+    assert found.runs == {}
+    assert not [one for one in found.secrets if one.what == FOLDER]
+
+
+def test_a_table_that_cannot_be_read_is_private_as_a_whole(tmp_path: Path) -> None:
+    """A quote that is never closed swallows more than a cell may hold; then no cell is told from another."""
+    text = f'date,what\n2026-01-01,"{"x " * 70_000}\n{TEXT}\n'
+    assert gathered(tmp_path, {"costs.csv": text}).runs[FIRST_RUN] == "content/costs.csv"
+    assert gathered(tmp_path / "other", {"records/letter.txt": text}).runs == {}
+
+
+@pytest.mark.parametrize(
+    ("end", "coding", "mark"),
+    [
+        ("\r\n", "utf-8", b"\xef\xbb\xbf"),
+        ("\r", "utf-16-le", b"\xff\xfe"),
+        ("\n", "utf-16-be", b"\xfe\xff"),
+        ("\n", "latin-1", b""),
+    ],
+)
+def test_files_of_any_machine_are_read(tmp_path: Path, end: str, coding: str, mark: bytes) -> None:
+    """Whatever ends their lines and stands for their letters; a line is told as an editor counts it."""
+    text = f"{HEAD}---\n\n!!! private\n    {TEXT} übel\n".replace("\n", end)
+    (tmp_path / "content/entries").mkdir(parents=True)
+    (tmp_path / "content/entries/a.md").write_bytes(mark + text.encode(coding))
+    assert gather_private(tmp_path).runs[FIRST_RUN] == "content/entries/a.md:7"

@@ -13,7 +13,7 @@ import typst
 from hypothesis import given
 from hypothesis import strategies as st
 
-from journal.making.private_words import Private, Secret
+from journal.making.private_words import ENDING, Private, Secret
 from journal.making.scan import Leak, Scanned, Scanner
 from journal.media.clips import uncleanliness
 
@@ -79,7 +79,125 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
     assert scanned.bytes == 11
     assert scanned.leaks == (Leak(path="b/link.html", what=LINK),)
     assert str(scanned.leaks[0]) == f"b/link.html: {LINK}"
-    assert told == [(1, 4), (2, 4), (4, 4)]
+    assert told == [(1, 4), (2, 4), (3, 4), (4, 4)]
+
+
+def test_what_is_found_is_told_in_the_order_of_the_files_to_mend(tmp_path: Path) -> None:
+    """File by file, line by line as numbers; what has no source last, by the file of the site."""
+    texts = (("b.md", "\nMr Lindqvist" + "\n" * 8 + "Bo Lindqvist"), ("c.md", "x\nZZ-TRN"))
+    files: dict[str, bytes | str] = {
+        "a.txt": "ZZ-TRN",
+        "b.txt": "Bo Lindqvist",
+        "c.txt": "Mr Lindqvist",
+        "d.bin": b"",
+        "e.exe": b"",
+    }
+    scanned, _ = look(tmp_path / "site", files, Private(secrets=SECRETS, texts=texts))
+    assert [leak.where for leak in scanned.leaks] == ["b.md:2", "b.md:10", "c.md:2", "", ""]
+    assert [leak.path for leak in scanned.leaks][-2:] == ["d.bin", "e.exe"]
+
+
+def test_the_words_that_are_read_tell_where_a_name_comes_from(tmp_path: Path) -> None:
+    """Not what stands around it in the markup."""
+    private = Private(
+        secrets=SECRETS,
+        texts=(("a.md", "Bo Lindqvist"), ("b.md", "p Bo Lindqvist p"), ("c.md", "Mr Lindqvist, Bo Lindqvist")),
+    )
+    scanned, _ = look(tmp_path / "site", {"x.html": page("<p>Bo Lindqvist</p>")}, private)
+    assert [leak.where for leak in scanned.leaks] == ["a.md:1"]
+
+
+@pytest.mark.parametrize(
+    ("secrets", "found"),
+    [
+        ([("Bo", "one"), ("Bo Lindqvist", "two"), ("Lindqvist", "three")], ["two"]),
+        ([("Bo Lindqvist", "two"), ("Lindqvist said", "three")], ["two", "three"]),
+        ([("Lindqvist", "place"), ("Lindqvist", "person")], ["person", "place"]),
+    ],
+)
+def test_of_names_within_names_the_longest_is_told(
+    tmp_path: Path, secrets: list[tuple[str, str]], found: list[str]
+) -> None:
+    """What only overlaps is told as well, and so is what has the very same words."""
+    private = Private(secrets=tuple(Secret(words=words, what=what) for words, what in secrets))
+    told = found_in(tmp_path, "a.txt", "Bo Lindqvist said", private=private)
+    assert sorted(one.partition(" ")[0] for one in told) == sorted(found)
+
+
+def test_a_name_in_an_address_comes_from_the_name_of_a_file(tmp_path: Path) -> None:
+    """What stands on the page comes from a line."""
+    private = Private(secrets=SECRETS, texts=(("content/entries/zz-trn/index.md", "x"), ("b.md", "ZZ-TRN")))
+    scanned, _ = look(tmp_path / "site", {"entries/zz-trn/index.html": page("ZZ-TRN")}, private)
+    assert [leak.where for leak in scanned.leaks] == ["b.md:1", "content/entries/zz-trn/index.md"]
+
+
+@pytest.mark.parametrize(
+    ("said", "line"),
+    [
+        ("the spar was bent", 2),
+        ("x gamma the spar was bent", 3),
+        ("the spar was bent delta x", 3),
+        ("a b c d e zeta the spar was bent", 4),
+    ],
+)
+def test_private_words_are_told_by_the_line_with_the_same_words_around(tmp_path: Path, said: str, line: int) -> None:
+    """The nearest count first; the passage itself is meant only where they stand nowhere else."""
+    lines = (
+        "the spar was bent",
+        "x the spar was bent",
+        "y gamma the spar was bent delta epsilon",
+        "zeta the spar was bent",
+    )
+    private = Private(runs={"the spar was bent": "b.md:1"}, texts=(("b.md", "\n".join(lines)),))
+    scanned, _ = look(tmp_path / "site", {"a.txt": said}, private)
+    assert [leak.where for leak in scanned.leaks] == [f"b.md:{line}"]
+    scanned, _ = look(tmp_path / "site", {"a.txt": said}, Private(runs={"the spar was bent": "b.md:1"}))
+    assert [leak.where for leak in scanned.leaks] == ["b.md:1"]
+
+
+@pytest.mark.parametrize("words", ["Bo Lindqvist", "the spar was bent"])
+@pytest.mark.parametrize(
+    ("near", "meant"),
+    [("n2 b c d e f {}", "b"), ("{} f e d c b n2", "b"), ("n2 a b c d e f {}", "a"), ("{} f e d c b a n2", "a")],
+)
+def test_six_words_on_a_side_tell_lines_apart(tmp_path: Path, words: str, near: str, meant: str) -> None:
+    """Of lines that share as many the first is meant."""
+    texts = [(f"{name}.md", near.replace("n2", f"n{number}").format(words)) for number, name in enumerate("ab", 1)]
+    private = Private(secrets=SECRETS, runs={"the spar was bent": "x.md:1"}, texts=tuple(texts))
+    scanned, _ = look(tmp_path / "site", {"a.txt": near.format(words)}, private)
+    assert [leak.where for leak in scanned.leaks] == [f"{meant}.md:1"]
+
+
+def test_what_pictures_carry_is_told_by_their_original(tmp_path: Path) -> None:
+    """Once for all copies of it; where it is not known, of each picture."""
+    files: dict[str, bytes | str] = {"pictures/a.jpg": b"text", "pictures/b.jpg": b"text"}
+    _, told = look(tmp_path / "site", files, Private(), pictures=dict.fromkeys(("a.jpg", "b.jpg"), "content/o.jpg"))
+    assert told == [f"content/o.jpg: {NO_PICTURE}: 2 places on the site, first on pictures/a.jpg"]
+    _, told = look(tmp_path / "site", files, Private())
+    assert told == [f"{name}: {NO_PICTURE}" for name in files]
+
+
+def test_what_is_drawn_into_pictures_is_read_as_well(tmp_path: Path) -> None:
+    """Told with the line to mend, of all pictures at once; what stands on pages beside it is told of them."""
+    private = Private(secrets=(Secret(words="Lindqvist", what=FAMILY, where="content/build.yml:3"),))
+    (tmp_path / "a.txt").write_text("T-0042")
+    scanned = Scanner(private, root=tmp_path).search_site(tmp_path, drawn="(c) Lindqvist")
+    told = f'{FAMILY} in the watermark "Lindqvist"'
+    assert scanned.leaks == (Leak(path="pictures/", what=told, where="content/build.yml:3"),)
+
+
+def test_a_thing_is_told_once_however_many_files_hold_it(tmp_path: Path) -> None:
+    """Counted, with the first of them; what has no source is told of each file, after all that has one."""
+    files: dict[str, bytes | str] = {
+        "a.txt": "Bo Lindqvist",
+        "b.txt": "x Bo Lindqvist, Bo Lindqvist",
+        "c.bin": b"",
+        "d.bin": b"",
+    }
+    private = Private(secrets=SECRETS, texts=(("content/build.yml", "\nBo Lindqvist"),))
+    _, told = look(tmp_path / "site", files, private)
+    first = f"content/build.yml:2: {FULL[0]}: 2 places on the site, first on a.txt"
+    assert told == [first, f"c.bin: {UNKNOWN_KIND}", f"d.bin: {UNKNOWN_KIND}"]
 
 
 @pytest.mark.parametrize(
@@ -100,6 +218,8 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
         ("feed.json", '{"t": "broken \\u0042o Lindqvist', [f'{FAMILY} "Lindqvist"']),
         ("data.js", 'x = "Bo Lind\\u0071vist"', FULL),
         ("data.js", "x = 'Lindqvist'", [f'{FAMILY} "Lindqvist"']),
+        ("data.js", "x = 'so\\nLindqvist'", [f'{FAMILY} "Lindqvist"']),
+        ("feed.json", '["so\\tLindqvist"]', [f'{FAMILY} "Lindqvist"']),
         ("feed.xml", "<a>ZZ TRN</a>", ['the registration "ZZ TRN"']),
         ("robots.txt", "zz_trn", ['the registration "zz_trn"']),
         ("a.css", "/* Lindqvist */", [f'{FAMILY} "Lindqvist"']),
@@ -171,6 +291,7 @@ def test_every_file_is_weighed_and_told(tmp_path: Path) -> None:
         ),
         ("a.pdf", b"%PDF x\xff\xfeLindqvist\xffx", [f'{FAMILY} "Lindqvist"']),
         ("a.pdf", b"xstream\nzz\nendstreamLindqvist", [f'{FAMILY} "Lindqvist"']),
+        ("a.pdf", b"%PDF stream\n" + zlib.compress(b"\xff Lindqvist \xfe") + b"\nendstream", []),
         ("a.pdf", b"%PDF-1.7", []),
     ],
 )
@@ -189,6 +310,22 @@ def test_the_words_of_a_pdf_are_read(tmp_path: Path) -> None:
     assert told == [IN_B, *FULL, 'what looks like a telephone number "079 123 45 67"']
 
 
+@pytest.mark.parametrize(
+    ("where", "more", "told", "file", "line"),
+    [
+        ("", 0, "a.html: x", "a.html", None),
+        ("", 1, "a.html: x: 2 places on the site", "a.html", None),
+        ("content/b.md:12", 0, "content/b.md:12: x: on a.html", "content/b.md", 12),
+        ("content/b.md:12", 1, "content/b.md:12: x: 2 places on the site, first on a.html", "content/b.md", 12),
+        ("content/b.md", 2, "content/b.md: x: 3 places on the site, first on a.html", "content/b.md", None),
+    ],
+)
+def test_how_a_leak_is_told(where: str, more: int, told: str, file: str, line: int | None) -> None:
+    """By the line to mend where that is known, and how often it shows."""
+    leak = Leak(path="a.html", what="x", where=where, more=more)
+    assert (str(leak), leak.file, leak.line) == (told, file, line)
+
+
 def test_a_film_is_looked_through(tmp_path: Path) -> None:
     """By the boxes of ISO/IEC 14496-12."""
     assert found_in(tmp_path, "clips/a.mp4", b"\x00\x00\x00\x0cuuidabcd") == ["the film carries metadata (uuid)"]
@@ -203,6 +340,17 @@ def test_a_name_is_found_under_its_marks(tmp_path: Path) -> None:
     private = Private(secrets=(Secret(words="Bergstrom", what=FAMILY),))
     assert found_in(tmp_path, "a.txt", "Bergström, Bergstrom", private=private) == [f'{FAMILY} "Bergstrom"']
     assert found_in(tmp_path, "a.txt", "Bergström", private=private) == [f'{FAMILY} "Bergstrom"']
+
+
+def test_the_forms_of_a_name_are_found_and_let_pass(tmp_path: Path) -> None:
+    """With the two letters that stand for one, in the cases of grammar."""
+    private = Private(secrets=(Secret(words="Öberg", what=FAMILY, ending=ENDING),))
+    told = found_in(tmp_path, "a.txt", "Öberg, Obergs, Oeberg’s", private=private)
+    assert sorted(told) == [f'{FAMILY} "{form}"' for form in ("Obergs", "Oeberg’s", "Öberg")]
+    for text, name in (("Obergs", "Oberg"), ("Oeberg’s", "Oeberg"), ("oebergs", "OEBERG")):
+        assert f'{FAMILY} "{text}"' in found_in(tmp_path, "a.txt", text, private=private)
+        assert found_in(tmp_path, "a.txt", text, private=private, allowed=frozenset({name, ""})) == []
+    assert found_in(tmp_path, "a.txt", "Öberger Öbergs", private=private, allowed=frozenset({"Öberger"})) != []
 
 
 EIGHT = "one two three four five six seven eight"
@@ -294,6 +442,8 @@ def test_words_that_are_let_pass(tmp_path: Path, allowed: list[str], found: list
     """Word for word, without regard to case and spaces; what is longer than the words is told all the same."""
     text = "Bo Lindqvist said the spar was bent"
     assert found_in(tmp_path, "a.txt", text, allowed=frozenset(allowed)) == found
+    there = frozenset({"47.3769,  8.5417", *allowed})
+    assert found_in(tmp_path, "a.txt", "47.3769, 8.5417", allowed=there) == []
 
 
 def test_kinds_of_files_and_addresses_that_are_let_pass(tmp_path: Path) -> None:

@@ -30,6 +30,7 @@ MAIL, ACCOUNT, CARD = (
         ("47.49992 N 8.72413 E", POSITION),
         ("47,4999° N, 8,7241° O", POSITION),
         ("47.4999°", POSITION),
+        ("N47 E8", POSITION),
         ("47.49992, 8.72413", POSITION),
         ("8FVC9G8F+6X", POSITION),
         ("32T 464000 5260000", POSITION),
@@ -72,6 +73,7 @@ def test_what_is_to_be_looked_at(text: str, what: str) -> None:
         "AN470AD4-5, 48 of them, grip 0.125 in",
         "edge 0.28 in, 0.2500 0.3125",
         "N12 and E4, 90° bend of 12'",
+        "N5 E4",
         "62 in-lb, 7.0 N m, S 4",
         "2026-02-07 18:30-21:45",
         "7.10 to 7.15, 1/8 3/32 5/32",
@@ -82,6 +84,7 @@ def test_what_is_to_be_looked_at(text: str, what: str) -> None:
         "4539 1488 0343 6467 0000 is of 20 digits",
         "see 12345678 and 0.040 0.032 0.025 0.020",
         "rev. 2.0.0.1 of 3.11.2026",
+        *(f"one@2x{ending}" for ending in (".png", ".jpg", ".JPEG", ".webp", ".svg", ".css", ".js")),
     ],
 )
 def test_figures_of_the_trade_are_none(text: str) -> None:

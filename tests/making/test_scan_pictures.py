@@ -56,6 +56,8 @@ EXIF = "Exif (camera, time, perhaps the place)"
         (jpeg(segment(0xE0, b"JFIF\0\x01\x02\0\0\x01\0\x01\0\x01" + b"rgb")), ("a preview of itself",)),
         (jpeg(segment(0xE0, b"JFXX\0\x10")), ("an unknown part (APP0)",)),
         (jpeg(segment(0xE0)), ("an unknown part (APP0)",)),
+        (START + segment(0xE0), ("an unknown part (APP0)", "no end")),
+        (START + segment(0xE0)[:-1], ("no end",)),
         (jpeg(segment(0xE1, b"Exif\0\0II*\0")), (EXIF,)),
         (jpeg(segment(0xE1, b"")), (EXIF,)),
         (jpeg(segment(0xE1, XMP + PLAIN_XMP)), ()),

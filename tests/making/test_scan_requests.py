@@ -102,6 +102,7 @@ def test_kinds_of_links_that_fetch(kind: str) -> None:
     [
         (f'<meta http-equiv="Refresh" content="0; URL=\'{FAR}\'">', (FAR,)),
         (f'<meta http-equiv="refresh" content="3;url={FAR}">', (FAR,)),
+        (f'<img src="{FAR}, b.jpg 2x">', (f"{FAR}, b.jpg 2x",)),
         (f'<meta http-equiv="refresh" content="{FAR}">', ()),
         (f'<meta name="x" content="0; url={FAR}">', ()),
         (f'<a ping="{FAR} https://y.example/" href="x">', (FAR, "https://y.example/")),

@@ -137,6 +137,20 @@ def test_a_word_is_no_part_of_another_and_letters_may_be_written_otherwise() -> 
     assert sources.line_of("Long", "x") == "a.md:4"
 
 
+def test_the_lines_that_share_most_words_are_looked_at_closely() -> None:
+    """On each side for itself, the nearest word first; none where no line shares one."""
+    texts = [("a.md", "then Bo Lindqvist drilled"), ("b.md", "and then Bo Lindqvist looked"), ("c.md", "Bo Lindqvist")]
+    found = Sources(texts)._found("Bo Lindqvist")
+
+    def shared(side: int, *words: str) -> list[str]:
+        return [one.where for one in found.sharing(side, words)]
+
+    assert shared(0, "then") == ["a.md:1", "b.md:1"]
+    assert shared(0, "then", "and") == shared(0, "then", "and", "x") == ["b.md:1"]
+    assert shared(1, "drilled", "then") == ["a.md:1"]
+    assert shared(1, "then") == shared(0, "drilled") == shared(0) == []
+
+
 def test_a_name_in_thousands_of_lines_is_looked_up_soon() -> None:
     """Whoever forgot `shown_as` has it in every entry; each page is told by its own line all the same."""
     texts = [(f"content/entries/e{n}/index.md", f"Then Bo Lindqvist drilled hole {n}.") for n in range(4000)]

@@ -80,7 +80,7 @@ def everything_told(dossier: Dossier) -> str:
     lines = [f"## {dossier.title}", *(f"{name}: {words}" for name, words in dossier.block.items())]
     lines += [f"asked: {said} ({answer})" for said, answer in dossier.asked]
     for table in dossier.tables:
-        lines += [f"# {table.title}", " | ".join(table.columns)]
+        lines += [f"# {table.title} (wide: {table.columns[table.wide]})", " | ".join(table.columns)]
         lines += [" | ".join(map(said, row)) for row in table.rows] + ([table.note] if table.note else [])
     return "\n".join([*lines, *(f"picture {photo.name}" for photo in dossier.pictures)]) + "\n"
 
@@ -101,6 +101,11 @@ def test_every_word_as_it_was_last_accepted(pytestconfig: pytest.Config) -> None
         "not closed": replace(SOUND, entries=ENTRIES[:5], inspections=(), measurements=()),
         "opened again": changed(7, redone=("7.6",)),
     }
+    unread = [
+        replace(one, photos=tuple(replace(photo, facts=replace(photo.facts, trouble="torn")) for photo in one.photos))
+        for one in SOUND.entries
+    ]
+    builds["pictures that cannot be read"] = replace(SOUND, entries=tuple(unread))
     whole = "\n".join(
         f"{name}\n\n" + "\n".join(map(everything_told, dossiers(view_of(build)))) for name, build in builds.items()
     )

@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 import re
+from pathlib import Path
+from typing import Any
 
 import pytest
 from laying import LayContext
 from making import entry
 
+from journal.base.model import Term
 from journal.base.prose import block_anchor
 from journal.finding.documents import plain_blocks
 from journal.site.pages import context_pages
-from journal.site.prose_html import Prose, prose_as_json, prose_from_json
+from journal.site.prose_html import EMPTY, Prose, ProseRenderer, prose_as_json, prose_from_json
 from journal.site.site_context import SiteContext
+from journal.view.page_links import linker_for
+from journal.view.terms import TermMarker
 from journal.view.view import Audience
 
 
@@ -290,3 +295,79 @@ def test_what_is_struck_through_and_tasks_come_through(lay: LayContext) -> None:
     assert '<li class="task-list-item"><span class="task done">[x]</span> sweep</li>' in html
     assert "<li>[y] no task</li>" in html
     assert html.count('class="task done"') == 2
+
+
+GOLDEN = Path(__file__).with_name("prose.golden.txt")
+BODIES = (
+    "# X\n\ntext",
+    "## x\n\n# X",
+    "### X\n\ntext",
+    "text\n\n#### Y\n\n# Z `z`\n\n###### Q *q*",
+    "a rib, a ribs",
+    "### Rib",
+    "![c](a.jpg)",
+    "a ![c](a.jpg) b ![d](b.jpg) c",
+    "![c](a.jpg) ![c](a.jpg)\n\n![d](b.jpg)",
+    "- one ![c](a.jpg)\n- two",
+    "- one\n\n    ![c](a.jpg)\n\n- two",
+    "> ![c](a.jpg)\n> y\n\nx",
+    "**a *b* ![c](a.jpg)**  \nd",
+    "![c](no.jpg) x",
+    "## ![c](a.jpg)",
+    "![c](u\u0308.jpg)",
+    "![c](\u00e9.jpg)",
+    "![r][p]\n\n[p]: https://x.example/a.jpg",
+    "![][p]\n\n[p]: https://x.example/a.jpg",
+    "| a | b | c |\n|:--|--:|---|\n| ![c](a.jpg) | rib | d |",
+    "[l](../b/index.md#p) [m](https://x.example/y) [n](javascript:x) [o](#p) [q](none.md) [r](//x.example)",
+    "```\na <b> & rib\n```\n\nb",
+    "```\na\n```\n\n```\na\n```",
+    "- one\n\n    ```\n    two\n    ```\n\n    three",
+    "    code rib",
+    "1. a\n2. b\n\n    > c\n\n    | d |\n    |---|\n    | e |",
+    "x[^1] y[^1]\n\n[^1]: foot",
+    "same\n\nsame\n\nSame!",
+    "- a\n- b\n    - c\n    - a\n\n> a\n>\n> b",
+    "a \\* c![c](a.jpg)d",
+    "\u2014\n\na\tb\n c",
+    '!!! note "T"\n    a rib\n\n    ![c](a.jpg) b',
+)
+
+
+@pytest.mark.parametrize(("explain", "anchored"), [(True, True), (True, False), (False, False)])
+def test_what_comes_of_bodies_as_it_was_last_accepted(
+    pytestconfig: pytest.Config, explain: bool, anchored: bool
+) -> None:
+    """Every way in which text, pictures, links and code may stand; also for a page that quotes it, and for a feed."""
+    figure: Any = lambda box, linker, first, eager: f"<figure>{box} {first} {eager}</figure>"  # noqa: E731
+    renderer = ProseRenderer(
+        addresses={"entries/b/index.md": "entries/b/"},
+        figure=figure,
+        marker=TermMarker([Term(names=("rib",), meaning="Ours.")]),
+        term_address=lambda term: f"terms/#{term.name}",
+    )
+    boxes: Any = {"a.jpg": "A", "b.jpg": "B", "\u00fc.jpg": "U", "e\u0301.jpg": "E"}
+    told = []
+    for body in BODIES:
+        prose = renderer.render(
+            body,
+            src_uri="entries/a/index.md",
+            title="X",
+            linker=linker_for("entries/a/"),
+            boxes=boxes,
+            explain=explain,
+            anchored=anchored,
+        )
+        rest = prose.text, prose.lead, sorted(prose.placed), [term.name for term in prose.terms], prose.passages
+        told.append(f"{body}\n=> {prose.html}\n{rest}\n")
+    said = "\n".join(told)
+    parts = f"== explained {explain}, anchored {anchored}\n"
+    kept = GOLDEN.read_text("utf-8") if GOLDEN.exists() else ""
+    if pytestconfig.getoption("--rewrite-goldens"):
+        GOLDEN.write_text(
+            re.sub(rf"{parts}.*?(?=^== |\Z)", "", kept, flags=re.DOTALL | re.MULTILINE) + parts + said, "utf-8"
+        )
+    else:
+        assert parts + said in kept
+    blank = renderer.render(" \n", src_uri="", title="", linker=linker_for(""), boxes={})
+    assert blank is EMPTY

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from markdown.treeprocessors import Treeprocessor
 
 from journal.base.model import Term
+from journal.base.words import speak
 from journal.trade.tables import rivet_sizes, torque_rows
 from journal.view.terms import TermMarker, all_terms, shipped_terms
 
@@ -637,6 +638,20 @@ def test_the_note_in_full(source: str, markup: str) -> None:
     root = ET.fromstring("<p>A lap joint, so.</p>")
     marker.mark(root, lambda term: "terms/#x")
     assert ET.tostring(root, encoding="unicode") == markup
+
+
+def test_each_part_of_a_note_tells_its_language() -> None:
+    """Among German words under an English interface: our meaning is English, theirs is German, its link is not."""
+    marker = TermMarker(
+        [Term(names=("rib",), meaning="Ours.", source="a book"), Term(names=("spar",), meaning="Ihrer.", own=True)]
+    )
+    root = ET.fromstring("<p>rib, spar</p>")
+    speak("de-AT")
+    marker.mark(root, lambda term: "x")
+    speak()
+    ours, theirs = (note for note in root if note.get("popover"))
+    assert [part.get("lang") for part in ours.iter()] == ["en", None, None, None]
+    assert [part.get("lang") for part in theirs.iter()] == [None, None, "en"]
 
 
 def test_notes_stand_where_their_words_do() -> None:

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import pickle
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from fractions import Fraction
+from pathlib import Path
 from urllib.parse import unquote, urljoin
 
 import pytest
@@ -17,6 +19,7 @@ from marked_build import DAY_FACTS, FULL_FACTS, OPEN_PHOTO, told
 from journal.base.model import Edits, PhotoFacts, PictureTurn, State
 from journal.view.page_links import Linker, is_kept_elsewhere, linker_for, resolve
 from journal.view.page_parts import (
+    LETTERS,
     Bar,
     Cell,
     Group,
@@ -26,7 +29,9 @@ from journal.view.page_parts import (
     StepLine,
     Table,
     Telling,
+    letters_in,
     mark_of,
+    metric_table,
     say_share,
     share,
 )
@@ -284,6 +289,38 @@ def test_when_a_picture_was_taken(facts: PhotoFacts, public: str, archive: str) 
     photo = replace(OPEN_PHOTO, facts=facts)
     assert say_capture(photo, everything=False) == public
     assert say_capture(photo, everything=True) == archive
+
+
+def test_headings_grow_smaller_by_steps_that_the_styles_have() -> None:
+    """By the longest piece that a line cannot break: the least step with room for it, at most the last."""
+    style = (Path(__file__).parents[2] / "theme_overrides/assets/journal.css").read_text("utf-8")
+    steps = sorted({int(step) for step in re.findall(r"\.letters-(\d+)", style)})
+    assert list(LETTERS) == steps
+    for longest in range(1, 45):
+        room = min((step for step in steps if step >= longest), default=steps[-1])
+        for piece in ("x" * longest, "x" * (longest - 1) + "-", "x" * (longest - 1) + "/"):
+            assert letters_in("y", f"a {piece} b\u2013c") == room
+            assert Link(text=piece).letters == room
+    assert letters_in() == letters_in("") == steps[0]
+
+
+@pytest.mark.parametrize(
+    ("numbers", "columns"),
+    [("0 1", 1), ("2 4", 2), ("3 6 9", 3), ("7 8 11 12 16", 4), ("5 10 13 14 15 19 20 25", 5), ("17 18 24 30", 6)],
+)
+def test_pictures_stand_in_whole_rows_or_nearly_so(numbers: str, columns: int) -> None:
+    """Of the widths that there are the one with the fewest empty places, of several the widest."""
+    for number in map(int, numbers.split()):
+        group = Group(pictures=(None,) * number)  # type: ignore[arg-type]
+        assert (group.columns, group.few) == (columns, number < 4)
+
+
+def test_a_table_with_metric_units_in_front() -> None:
+    """In its words, its sums and its note; what leads somewhere keeps its words."""
+    inch, metric = "5 in (127 mm)", "127 mm (5 in)"
+    link = Link(text=inch)
+    table = Table(caption=inch, columns=("a",), rows=((inch, link, (inch,)),), sums=(inch,), note=inch)
+    assert metric_table(table) == replace(table, rows=((metric, link, (inch,)),), sums=(metric,), note=metric)
 
 
 DEFAULTS = [
