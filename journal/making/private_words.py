@@ -84,7 +84,7 @@ _ID = "the ID of a person"
 _NOT_YET = frozenset({"tbd", "tba", "pending", "none", "unknown", "n/a", "reserved", "applied for", "later", "not yet"})
 _PARTICLES = frozenset(
     {"van", "de", "der", "den", "von", "zu", "zur", "la", "le", "du", "des", "di", "da", "del", "della"}
-    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "of"}
+    | {"dos", "af", "av", "ter", "ten", "el", "al", "bin", "ibn", "und", "and", "of", "the"}
 )
 """Small words in a name that are no name."""
 

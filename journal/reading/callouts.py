@@ -57,7 +57,7 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
             continue
         what = fold_name(what)
         if what not in OF_LINES and (near := nearest(what, OF_LINES, likeness=0.8)):
-            said = f'"{what}" is held against results of measurements alone'
+            said = f'"{what}" is compared with results of measurements alone'
             row.finding("what", "bad-call-out", said, f'did you mean "{near}"?')
         called = row.record(CallOut, what=what, steps=steps, edition=row.text("edition") or edition)
         called = _part_under_value(called)
@@ -74,7 +74,7 @@ def read_callouts(path: Path, known: KnownIds, edition: str, notes: Notes) -> tu
         callouts += read
         if not called.judges:
             lacking = "page" if not called.page else "edition of the manual"
-            said = f"this has no {lacking}, so nothing is held against it"
+            said = f"this has no {lacking}, so nothing is compared with it"
             row.finding("page", "call-out-no-page", said, "give page and edition (the edition may stand in build.yml)")
     return tuple(callouts)
 
@@ -124,7 +124,7 @@ def read_called_for(form: Form, what: str, edition: str) -> tuple[CallOut, ...]:
     figures = [bool(called.value) and called.what != "locked" for called in callouts]
     tolerances = [inner.text("tolerance") if figure else "" for figure in figures]
     if inner.text("tolerance") and not any(figures):
-        alone = "a tolerance stands here without a figure, so nothing is held against it"
+        alone = "a tolerance stands here without a figure, so nothing is compared with it"
         hint = "write the figure under `value`, or take it out"
         form.notes.finding(inner.place("tolerance"), "bad-call-out", alone, hint)
     return tuple(

@@ -67,7 +67,7 @@ def trade_panels(site: SiteContext) -> Iterator[tuple[str, tuple[Group, ...]]]:
         panels = []
         if entry.tables:
             html = render_checks(entry.tables, unfolded=site.everything)
-            panels.append(Group(title=_("Held against the manual, handbooks beside"), html=html))
+            panels.append(Group(title=_("Compared with the manual, handbooks beside"), html=html))
         if named := parts_named(entry, site.view, finder):
             panels.append(Group(title=_("Parts named in this entry"), tables=(named,)))
         if panels:

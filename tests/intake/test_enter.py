@@ -721,8 +721,8 @@ def test_no_sign_in_the_words_hides_any_of_them(pieces: list[str], between: str)
     ("arguments", "words"),
     [
         (("--text", " "), "--text holds no words"),
-        (("--text", "x", "--unfinished"), "cannot stand side by side"),
-        (("--notes", "x", "--day", "2026-02-07"), "--notes and --day cannot stand side by side"),
+        (("--text", "x", "--unfinished"), "cannot be given together"),
+        (("--notes", "x", "--day", "2026-02-07"), "--notes and --day cannot be given together"),
         (("--day", "all", "--yes"), "--day all means every day of new photos"),
         (("Deburred ribs",), "words of what was done go behind --text"),
         (("--notes", "nowhere.txt"), "there is no file nowhere.txt"),

@@ -185,7 +185,7 @@ def test_sums_of_the_table_are_held_against_its_rows(root: Path) -> None:
     """Subtotals, the total and running totals; a difference stops the writing until it is said to go on."""
     table = f"{HEAD}2019-03-14,Flaps,2.5,a\n,,3,b\nMarch total,,5.5,\n2019-04-14,Flaps,1,c\nTotal: 6.5 h,,,\n"
     right = adopt(root, table)
-    assert "The table adds up: 2 totals held against its rows." in right.output
+    assert "The table adds up: 2 totals compared with its rows." in right.output
     assert "1 row without a date: of the day above." in right.output
     wrong = adopt(root, table.replace("March total,,5.5", "March total,,6"), "--write")
     assert wrong.exit_code == 1

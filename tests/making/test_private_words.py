@@ -67,6 +67,7 @@ def runs(root: Path, body: str, head: str = "", name: str = "entries/a/index.md"
         ),
         ("x: {name: Ada Berg, shown_as: Ada Berg}", []),
         ("x: {name: helper}", []),
+        ("x: {name: Bo the Great}", [("Bo the Great", FULL), ("Bo", FIRST), ("Great", FAMILY)]),
         (
             "x: {name: Ida van der Moor-Tann, shown_as: Ida}",
             [("Ida van der Moor-Tann", FULL), ("Moor", FAMILY), ("Tann", FAMILY)],

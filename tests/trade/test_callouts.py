@@ -218,8 +218,8 @@ def test_a_page_that_says_what_it_is_is_not_called_a_page_again() -> None:
         ("5.1,hole,,Nr. 30", ""),
         ("5.1,hole,,about five", '"about five" is no figure'),
         ("5.2,threads,,one to three", '"one to three" is no figure'),
-        ("5.2,bolts,AN4,", '"bolts" is held against results of measurements alone'),
-        ("5.1,torqe,AN4,", '"torqe" is held against'),
+        ("5.2,bolts,AN4,", '"bolts" is compared with results of measurements alone'),
+        ("5.1,torqe,AN4,", '"torqe" is compared with'),
         ("5.1,gap,,at most 1 mm", ""),
         ("5.1,travel,,1 to 2°", ""),
     ],
@@ -577,7 +577,7 @@ def test_what_a_call_out_lacks_is_said(make_build: MakeBuild, page: str, edition
     """Page or edition, in words."""
     text = f"step,what,part,value,page,edition\n5.2,bolt,AN4-10A,62 in-lb,{page},{edition}\n"
     _, problems = read(make_build({"steps.csv": STEPS, "callouts.csv": text}))
-    assert [f"this has no {lacks}, so nothing is held against it" in problem.message for problem in problems] == [True]
+    assert [f"this has no {lacks}, so nothing is compared with it" in problem.message for problem in problems] == [True]
 
 
 @pytest.mark.parametrize("what", ["lock", "locking", "locked"])

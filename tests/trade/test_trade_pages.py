@@ -189,5 +189,5 @@ def test_the_pages_are_placed(journal: Journal, tmp_path: Path) -> None:
     assert "The authority decides" in tally
     assert "Pim Castellan" in tally
     entry_html = (site / "entries" / "a" / "index.html").read_text(encoding="utf-8")
-    assert "Held against the manual, handbooks beside" in entry_html
+    assert "Compared with the manual, handbooks beside" in entry_html
     assert "Parts named in this entry" in entry_html

@@ -378,7 +378,7 @@ class _Adoption:
         for difference in differences:
             click.echo(click.style(f"{self.file.name}, {difference}.", fg="yellow"))
         if held and not differences:
-            click.echo(f"The table adds up: {say_count(held, 'total')} held against its rows.")
+            click.echo(f"The table adds up: {say_count(held, 'total')} compared with its rows.")
         if differences and not ignore:
             self.reasons.append("the table adds up otherwise; mend it, or write all the same with --ignore-totals")
 

@@ -171,7 +171,7 @@ def _check_alone(context: click.Context) -> None:
     names = {one.name or "": max(one.opts, key=len) for one in context.command.params}
     for alone in [one for one in BESIDE if one in given]:
         for other in [one for one in given if one not in (alone, "root", "yes", *BESIDE[alone])]:
-            raise AnswerError(f"{names[alone]} and {names[other]} cannot stand side by side.")
+            raise AnswerError(f"{names[alone]} and {names[other]} cannot be given together.")
 
 
 def _plain_text(text: str) -> str:
