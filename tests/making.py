@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -56,8 +56,12 @@ MakeBuild = Callable[..., Path]
 
 def slow(*values: Any) -> list[Any]:
     """Values of a parameter of which another one is tried every day, and these with `-m slow`."""
-    several = [value if isinstance(value, tuple) else (value,) for value in values]
-    return [pytest.param(*value, marks=pytest.mark.slow) for value in several]
+    return slow_rows(*((value,) for value in values))
+
+
+def slow_rows(*rows: Sequence[Any]) -> list[Any]:
+    """The same for several parameters at once."""
+    return [pytest.param(*row, marks=pytest.mark.slow) for row in rows]
 
 
 def entry(matter: str, body: str = "Worked on it.") -> str:

@@ -220,7 +220,7 @@ def check_archive(path: Path, bag: OpenBag, progress: Progress, known: Known) ->
     else:
         notes.append("This archive was made without private things: it holds no originals and no seals to check.")
         if known.head or known.roots:
-            told = "holds no chain of seals: neither a digest of one of its lines nor a certificate can be compared with it"
+            told = "holds no chain of seals: there is nothing to compare a digest or a certificate with"
             damage.append(damaged(DamageKind.HEAD, SOURCE + CHAIN, told))
     report = Report(
         path=str(path),

@@ -88,7 +88,7 @@ def pack_page(site: SiteContext) -> PageRecord:
         "Inspection pack",
         "What an inspection asks for beside the entries, and where it is.",
         label="What is asked for",
-        intro="Compared with the rules chosen in build.yml and against common practice. What is not kept here may exist "
+        intro="Compared with the rules chosen in build.yml and with common practice. What is not kept here may exist "
         "elsewhere; the authority’s own list decides.",
         caution=WHO_DECIDES + ".",
         groups=tuple(part_group(part, site) for part in inspection_pack(site.view)),

@@ -19,7 +19,7 @@ from typing import Any
 import pytest
 from cameras import photo_bytes
 from click.testing import CliRunner, Result
-from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, slow
+from making import BUILD_YML, STEPS_CSV, MakeBuild, entry, slow_rows
 
 from journal.base.model import Build
 from journal.commands.main import main
@@ -155,7 +155,7 @@ def test_every_reference_is_seen_where_it_is_read(root: Path, folder: str, pytes
         ("place", "hangar", "h2"),
         ("step", "5.1", "5.10"),
         ("step", "7.10", "W-10"),
-        *slow(
+        *slow_rows(
             ("assembly", "flaps", "wing-flaps"),
             ("person", "ada", "a.b"),
             ("place", "home", "garage"),

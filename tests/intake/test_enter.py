@@ -39,11 +39,11 @@ def run(root: Path, *arguments: object, **options: object) -> Result:
     return CliRunner().invoke(main, ["enter", "--build", str(root), *map(str, arguments)], **options)  # type: ignore[arg-type]
 
 
-KNOWN = (".journal/arrivals", ".journal/photos", ".journal/clips")
+KNOWN = (".journal/arrivals", ".journal/photos", ".journal/clips", ".journal/entries.pickle")
 
 
 def tree(folder: Path) -> dict[str, str]:
-    """Every file below `folder` with its digest, but for what is remembered of originals."""
+    """Every file below `folder` with its digest, but for what is remembered of originals and entries."""
     return {
         path.relative_to(folder).as_posix(): sha256(path.read_bytes()).hexdigest()
         for path in sorted(folder.rglob("*"))
