@@ -11,24 +11,24 @@ from functools import lru_cache
 from operator import attrgetter
 from pathlib import Path
 from types import MappingProxyType
-from typing import Any
 
 
-class _Packer(pickle.Pickler):
+class _Reducers(dict[type, Callable[[object], tuple[type, tuple[object, ...]]]]):
     """Of a record only its fields: what dataclasses bring for pickling takes five times as long."""
 
-    def reducer_override(self, thing: object) -> Any:
-        kind = type(thing)
-        if isinstance(thing, MappingProxyType):
-            return dict, (dict(thing),)
-        if kind not in _FIELDS:
-            names = [one.name for one in fields(kind)] if is_dataclass(kind) else []
-            _FIELDS[kind] = attrgetter(*names) if len(names) > 1 else None
-        get = _FIELDS[kind]
-        return NotImplemented if get is None else (kind, get(thing))
+    def __missing__(self, kind: type) -> Callable[[object], tuple[type, tuple[object, ...]]]:
+        names = [one.name for one in fields(kind)] if is_dataclass(kind) else []
+        if kind is MappingProxyType:
+            self[kind] = lambda thing: (dict, (dict(thing),))  # type: ignore[call-overload]
+        elif len(names) > 1:
+            get = attrgetter(*names)
+            self[kind] = lambda thing: (kind, get(thing))
+        else:
+            raise KeyError(kind)
+        return self[kind]
 
 
-_FIELDS: dict[type, Callable[[object], tuple[object, ...]] | None] = {}
+_REDUCERS = _Reducers()
 
 
 def packed(thing: object) -> bytes:
@@ -36,7 +36,8 @@ def packed(thing: object) -> bytes:
     holds from one run to the next, so nothing that is packed may hold one, nor itself.
     """
     out = io.BytesIO()
-    packer = _Packer(out, pickle.HIGHEST_PROTOCOL)
+    packer = pickle.Pickler(out, pickle.HIGHEST_PROTOCOL)
+    packer.dispatch_table = _REDUCERS
     packer.fast = True  # what was made now shares its texts otherwise than what was kept; that must not show
     packer.dump(thing)
     return out.getvalue()

@@ -81,11 +81,18 @@ class Passages:
         return any(re.search(rf"(?<![^\W_]){re.escape(one)}(?![^\W_])", self.hidden) for one in named)
 
 
+def _may_hide(text: str) -> bool:
+    """Whether anything in a plain text may hide something: nearly none holds any of the letters that it takes."""
+    letters = text.lower()
+    signs = not text.isascii() or any(sign in letters for sign in ("!!", "!?", "?!", "??", "<!--", "&", "priv", "[^"))
+    return signs and bool(_MAY_HIDE.search(text))
+
+
 @lru_cache(maxsize=BODIES)
 def find_passages(body: str) -> Passages:
     """What is private in `body` (line ends are `\\n`)."""
     lines = body.split("\n")
-    if not _MAY_HIDE.search(plain(body)):
+    if not _may_hide(plain(body)):
         return Passages(public=body, private=(False,) * len(lines))
     # A comment may stand before a mark and hide it from the eye, or stand around one.
     bare = COMMENT.sub(lambda comment: "\n" * comment[0].count("\n"), body).split("\n")

@@ -93,6 +93,8 @@ def is_elsewhere(target: str) -> bool:
 @lru_cache(maxsize=BODIES)
 def blank_code(body: str) -> str:
     """`body` with the insides of code blocks and code spans as spaces: same length, same lines."""
+    if "`" not in body and "~~~" not in body:
+        return body
     lines = body.split("\n")
     fence: str | None = None
     for number, line in enumerate(lines):

@@ -441,7 +441,7 @@ _ADMONITION = re.compile(r"^[ \t]*[!?]{3}\+?[ \t]*[\w-]*[ \t]*(?:\"([^\"]*)\")?[
 _RULE = re.compile(r"^[ \t]*(?:[-*_=|:+][ \t]*){3,}$")
 _FENCE = re.compile(r"^[ \t]*(?:`{3,}|~{3,}).*$")
 _SENTENCE_END = re.compile(r"[.!?…][\"'”’)\]]*\s+(?=[\"'“‘(\[]?[^\W\d_a-z])")
-_SHORT = re.compile(r"(?:^|\s)(?:[A-Za-z]|approx|no|No|nr|Nr|fig|Fig|ca|resp|incl|dia|max|min|vs|Mr|Mrs|Dr|St)\.$")
+_SHORT = re.compile(r"(?:[A-Za-z]|approx|no|No|nr|Nr|fig|Fig|ca|resp|incl|dia|max|min|vs|Mr|Mrs|Dr|St)\.")
 
 
 _MARKS = re.compile(r"[<\[{*_`\\&]")
@@ -520,7 +520,7 @@ def sentences(text: str) -> Iterator[str]:
     start = 0
     for end in _SENTENCE_END.finditer(text):
         sentence = text[start : end.end()].strip()
-        if _SHORT.search(sentence):
+        if _SHORT.fullmatch(sentence.rsplit(None, 1)[-1]):
             continue
         yield sentence
         start = end.end()

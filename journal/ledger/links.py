@@ -13,7 +13,7 @@ from journal.base.private_passages import private_lines
 from journal.base.problems import Problem, finding, nearest
 from journal.base.prose import blank_code, find_images, is_elsewhere
 
-_LINK = re.compile(r"(?<!\\)(?<!!)\[(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*(<[^<>\n]*>|[^\s()<>]*(?:\([^\s()]*\)[^\s()]*)*)")
+_LINK = re.compile(r"\[(?<![\\!]\[)(?:[^\[\]]|\[[^\[\]]*\])*\]\(\s*(<[^<>\n]*>|[^\s()<>]*(?:\([^\s()]*\)[^\s()]*)*)")
 _DEFINITION = re.compile(r"^ {0,3}\[(?!\^)[^\]\n]+\]:[ \t]*<?([^\s>]+)>?", re.MULTILINE)
 
 
