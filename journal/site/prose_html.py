@@ -141,10 +141,10 @@ class ProseRenderer:
         # A name that no photo has is the reader's error; a private photo is simply not here.
         source = PICTURE.sub(lambda found: found[0] if names[int(found[1])] in boxes else "", source)
         tree = parse_tree(self._markdown, source)
-        _drop_title(tree, title)
+        self._drop_title(tree, title)
         _level_headings(tree)
         self._mend(tree, src_uri, linker)
-        blocks = [(child, _words(child)) for child in tree]
+        blocks = [(child, self._words(child)) for child in tree]
         passages = tuple(
             (_as_passage(self._serialize(child, {})), len(words))
             for child, words in blocks
@@ -152,7 +152,7 @@ class ProseRenderer:
         )
         lead = next((words for child, words in blocks if child.tag == "p" and words), "")
         text = " ".join(words for _, words in blocks if words)
-        _lift_figures(tree)
+        self._lift_figures(tree)
         terms: tuple[Term, ...] = ()
         if explain:
             self._anchor_blocks(tree)
@@ -207,16 +207,51 @@ class ProseRenderer:
             else:
                 block.set("id", anchor)
 
-    def _own_words(self, element: ET.Element) -> str:
-        """The words of a block without those of the blocks within; a footnote's number is none of them."""
-        words = unstash(self._markdown, element.text or "")
+    def _drop_title(self, tree: ET.Element, title: str) -> None:
+        """The first heading is often the title, which the page already carries."""
+        if len(tree) and tree[0].tag in ("h1", "h2") and self._words(tree[0]).casefold() == title.casefold():
+            tree.remove(tree[0])
+
+    def _lift_figures(self, tree: ET.Element) -> None:
+        """A figure may not stand inside a paragraph: tokens move out, behind the block that held them.
+
+        A paragraph of pictures alone becomes a strip of figures in its place.
+        """
+        for parent in list(tree.iter()):
+            for place, child in reversed(list(enumerate(parent))):
+                if any(nested.tag in _HOLDS_BLOCKS for nested in child.iter()):
+                    continue
+                tokens = [number for text in child.itertext() for number in PICTURE.findall(text)]
+                if not tokens:
+                    continue
+                alone = not self._words(child)
+                _strip_tokens(child)
+                strip = ET.Element("div", {"class": "figures" if len(tokens) > 1 else "figures one"})
+                strip.text = "".join(f"{PICTURE_OPEN}{number}{PICTURE_CLOSE}" for number in tokens)
+                strip.tail = child.tail
+                child.tail = "\n"
+                parent.insert(place + 1, strip)
+                if alone:
+                    parent.remove(child)
+
+    def _own_words(self, element: ET.Element, *, whole: bool = False) -> str:
+        """The words of a block without those of the blocks within, unless it is asked for as a `whole`; a footnote's
+        number is none of them.
+        """
+        fenced = whole and stashed(self._markdown, element.text or "")
+        words = "" if fenced else unstash(self._markdown, element.text or "")
         if element.tag == "code":
             words = unescape(words)
         for child in element:
-            if child.tag not in _BLOCKS and not child.get("id", "").startswith("fnref"):
-                words += self._own_words(child)
+            if (whole or child.tag not in _BLOCKS) and not child.get("id", "").startswith("fnref"):
+                words += self._own_words(child, whole=whole)
             words += unstash(self._markdown, child.tail or "")
         return words
+
+    def _words(self, element: ET.Element) -> str:
+        """All that an element says to a reader, on one line, but for what stands in a fence of code."""
+        said = _STASH.sub(" ", self._own_words(element, whole=True))  # the way back from a footnote
+        return _SPACE.sub(" ", PICTURE.sub(" ", said)).strip()
 
     def _mend(self, tree: ET.Element, src_uri: str, linker: Linker) -> None:
         """Links resolved, leftover pictures of other hosts as their words."""
@@ -248,12 +283,6 @@ class ProseRenderer:
         link.attrib = {}
 
 
-def _drop_title(tree: ET.Element, title: str) -> None:
-    """The first heading is often the title, which the page already carries."""
-    if len(tree) and tree[0].tag in ("h1", "h2") and _words(tree[0]).casefold() == title.casefold():
-        tree.remove(tree[0])
-
-
 def _meant(target: str, names: Collection[str]) -> str:
     """The photo that is meant, as the reader finds it: by its very name, else by the same name in
     another Unicode form.
@@ -281,35 +310,6 @@ def _level_headings(tree: ET.Element) -> None:
 def _as_passage(html: str) -> str:
     """A block for a page that quotes it: no IDs that could meet others, headings as bold lines."""
     return _HEADING_TAG.sub(lambda found: f"<{found[1]}p>" if found[1] else '<p class="subhead">', _IDS.sub("", html))
-
-
-def _words(element: ET.Element) -> str:
-    text = "".join(element.itertext())
-    text = text.replace("\x02amp\x03", "&")
-    return _SPACE.sub(" ", PICTURE.sub(" ", _STASH.sub(" ", text))).strip()
-
-
-def _lift_figures(tree: ET.Element) -> None:
-    """A figure may not stand inside a paragraph: tokens move out, behind the block that held them.
-
-    A paragraph of pictures alone becomes a strip of figures in its place.
-    """
-    for parent in list(tree.iter()):
-        for place, child in reversed(list(enumerate(parent))):
-            if any(nested.tag in _HOLDS_BLOCKS for nested in child.iter()):
-                continue
-            tokens = [number for text in child.itertext() for number in PICTURE.findall(text)]
-            if not tokens:
-                continue
-            alone = not _words(child)
-            _strip_tokens(child)
-            strip = ET.Element("div", {"class": "figures" if len(tokens) > 1 else "figures one"})
-            strip.text = "".join(f"{PICTURE_OPEN}{number}{PICTURE_CLOSE}" for number in tokens)
-            strip.tail = child.tail
-            child.tail = "\n"
-            parent.insert(place + 1, strip)
-            if alone:
-                parent.remove(child)
 
 
 def _strip_tokens(element: ET.Element) -> None:

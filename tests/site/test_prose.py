@@ -226,6 +226,25 @@ def test_the_lead_is_the_first_paragraph_as_words(lay: LayContext) -> None:
     assert (prose.lead, prose.text) == ("Bold code & link.", "Bold code & link. More.")
 
 
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        ("Ask <ada@example.org> first", "Ask ada@example.org first"),
+        ("AT&T, &copy; 2026, 1 &lt; 2 and \\*", "AT&T, © 2026, 1 < 2 and *"),
+        ("`a & <b>` and `&lt;`", "a & <b> and &lt;"),
+        ("    drill & <ream>", "drill & <ream>"),
+        ("one\n\n```\nfenced & <b>\n```\n\nmore", "one more"),
+        ("set[^1] here\n\n[^1]: with *care*", "set here with care"),
+    ],
+)
+def test_words_are_said_as_they_read(lay: LayContext, body: str, said: str) -> None:
+    """In cards, feeds and descriptions as on the page: no signs of HTML for letters, no numbers of footnotes, no code
+    that stands in a fence.
+    """
+    context = lay({"entries/2026-04-01-x/index.md": entry("title: X\ndate: 2026-04-01", body)})
+    assert prose_of(context, "2026-04-01-x").text == said
+
+
 def test_a_card_does_not_say_its_title_twice(lay: LayContext) -> None:
     """A row of a table that became an entry is one sentence, and that is its title."""
     bodies = {"x": "Bus bar made.", "y": "Bus bar made. Then the next."}
