@@ -486,7 +486,15 @@ def test_a_disk_that_fills_up_is_cleaned_up_by_the_next_run(tmp_path: Path, monk
     assert set(tree(out)) == {"d.html"}
 
 
-NONSENSE = ["{", "[]", '{"files": []}', '{"files": {"../x": "1"}}', '{"files": {"/etc/x": "1"}}', '{"files": {"a": 1}}']
+NONSENSE = [
+    "{",
+    "[]",
+    '{"files": []}',
+    '{"files": {"../x": "1"}}',
+    '{"files": {"/etc/x": "1"}}',
+    '{"files": {"a": 1}}',
+    "[" * 9000,
+]
 
 
 @pytest.mark.parametrize("listed", NONSENSE)

@@ -333,5 +333,5 @@ def _bulletins_early(facts: Facts) -> Iterator[Noticed]:
     for bulletin in facts.build.bulletins:
         days = [facts.entries[name].date for name in bulletin.done_in if name in facts.entries]
         if bulletin.date and days and max(days) < bulletin.date:
-            said = f"bulletin {bulletin.id} of {say_date(bulletin.date)} is done by the entry of {say_date(days[0])}"
+            said = f"bulletin {bulletin.id} of {say_date(bulletin.date)} is done by the entry of {say_date(max(days))}"
             yield _at_bulletin(bulletin, said)

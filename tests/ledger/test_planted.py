@@ -378,6 +378,12 @@ PLANTED: dict[str, tuple[str, Callable[[], Build]]] = {
         "bulletin-early",
         lambda: replace(SOUND, bulletins=(replace(SOUND.bulletins[0], date=day(7)),)),
     ),
+    "a bulletin done by two before it was written": (
+        "bulletin-early",
+        lambda: replace(
+            SOUND, bulletins=(replace(SOUND.bulletins[0], date=day(7), done_in=(ENTRIES[3].id, ENTRIES[4].id)),)
+        ),
+    ),
     "a folder of another day": (
         "folder-date",
         lambda: changed(0, id="2026-01-31-work", src_uri="content/entries/2026-01-31-work/index.md"),
