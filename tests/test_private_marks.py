@@ -29,6 +29,7 @@ from PIL import Image
 from journal.commands.main import main
 from journal.ledger.journal import Journal, open_journal
 from journal.making import link_cards
+from journal.reading.remembered import Remembered
 from journal.site.cards import LinkCard
 from journal.view import view as the_view
 
@@ -294,8 +295,8 @@ class Writer:
 
 
 def opened(root: Path) -> Journal:
-    """The journal without a look into the pictures."""
-    return open_journal(root, TODAY)
+    """The journal, read anew by the rules of the moment."""
+    return open_journal(root, TODAY, remembered=Remembered())
 
 
 def shown(view: object) -> str:
