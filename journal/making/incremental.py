@@ -69,8 +69,8 @@ def strip_to(folder: Path, pages: KeptPages, whole: Iterable[str]) -> KeptPages:
     spared = set(whole)
     root = os.fspath(folder)
     for here, folders, files in os.walk(root):
-        below = os.path.relpath(here, root)
-        prefix = "" if below == os.curdir else below.replace(os.sep, "/") + "/"
+        below = here.removeprefix(root).strip(os.sep)
+        prefix = below.replace(os.sep, "/") + "/" if below else ""
         folders[:] = [name for name in folders if prefix + name not in spared]
         for name in files:
             page = pages.get(prefix + name)
