@@ -68,8 +68,9 @@ def edit(root: Path, name: str, old: str, new: str) -> None:
 
 def told(root: Path) -> list[tuple[str, int | None, str]]:
     """(file, line, message) of every `changed-after-seal`."""
-    problems = check_seals(root, view_of(read(root)[0]))
-    return [(one.file, one.line, one.message) for one in problems if one.word == "changed-after-seal"]
+    problems = [one for one in check_seals(root, view_of(read(root)[0])) if one.word == "changed-after-seal"]
+    assert all(one.column == (1 if one.line else None) for one in problems)
+    return [(one.file, one.line, one.message) for one in problems]
 
 
 # --- cutting -------------------------------------------------------------------------------------

@@ -916,6 +916,7 @@ def test_late_is_more_than_two_weeks_before_what_another_run_sealed() -> None:
         ("a\nb\nc", "c", '"a / b" became nothing'),
         ("", "x: 1", 'nothing became "x: 1"'),
         ("a\nb\nc", "x\nb\ny\nz", '"a" became "x"; "c" became "y / z"'),
+        ("a\nb\n" * 150 + "c", "a\nb\n" * 75 + "x\nb\n" + "a\nb\n" * 74 + "c", '"a" became "x"'),
     ],
 )
 def test_what_became_of_the_words_of_a_row(before: str, after: str, told: str) -> None:
