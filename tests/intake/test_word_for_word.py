@@ -1,4 +1,4 @@
-"""What `enter` and `adopt` say and write, word for word: `transcripts.golden.txt` holds evenings, notes and tables from
+"""What `enter` and `adopt` say and write, word for word: `word_for_word.golden.txt` holds evenings, notes and tables from
 the first question to the last line, and the entries that came of them; `--rewrite-goldens` accepts a change.
 """
 
@@ -16,7 +16,7 @@ from making import MakeBuild, entry
 
 from journal.commands.main import main
 
-GOLDEN = Path(__file__).with_name("transcripts.golden.txt")
+GOLDEN = Path(__file__).with_name("word_for_word.golden.txt")
 
 LAST = entry(
     "date: 2026-02-05\npeople: [hanne, ada]\nplace: hangar\ntools: ['#40 drill', reamer]\nsteps: [5.1]\nbegun: [5.2]"
