@@ -1,5 +1,5 @@
-"""What `enter` and `adopt` say and write, word for word: `word_for_word.golden.txt` holds evenings, notes and tables from
-the first question to the last line, and the entries that came of them; `--rewrite-goldens` accepts a change.
+"""What `enter` and `adopt` say and write, word for word: `word_for_word.golden.txt` holds evenings, notes and tables
+from the first question to the last line, and the entries that came of them; `--rewrite-goldens` accepts a change.
 """
 
 from __future__ import annotations
