@@ -318,7 +318,7 @@ def _with_targets(body: str, hidden: str) -> str:
 def without_pictures(body: str, files: Collection[str]) -> str:
     """`body` without its pictures of `files` that are given by a definition elsewhere, words included."""
     wanted = {plain(file).casefold() for file in files}
-    hidden = {label for label, target in _defined(body).items() if target in wanted}
+    hidden = {label for label, target in _defined(body).items() if target in wanted} if wanted else ()
     if not hidden:
         return body
     return _PICTURE.sub(lambda found: "" if (found[2] or found[1]).casefold() in hidden else found[0], body)

@@ -125,6 +125,8 @@ def stashed(machine: markdown.Markdown, text: str) -> str | None:
 
 def unstash(machine: markdown.Markdown, text: str) -> str:
     """`text` with character references, escaped characters and hidden addresses as they read."""
+    if "\x02" not in text:
+        return text
     text = _STASHED.sub(lambda found: unescape(_raw(machine, found[1])), text)
     # Mail addresses are hidden as character references (a habit of Markdown).
     text = _HIDDEN.sub(lambda found: chr(int(found[1])), text).replace("\x02amp\x03", "&")

@@ -64,6 +64,7 @@ def _make(root: Path, out: Path | None, inputs: Inputs, *, strict: bool) -> dict
     from journal.view.view import Audience, open_view
 
     gc.disable()  # what is made here is needed to the end: to search it again and again takes a tenth of the time
+    click.get_current_context().call_on_close(gc.enable)
     settings = load_settings(root, out=out)
     others = settled_by(settings)
     beside = digest_files(map(Path, others or ()))

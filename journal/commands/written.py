@@ -237,8 +237,9 @@ class WrittenList:
             if not good:
                 self._go_back(done)
                 path.unlink()
-        for one in self.folder.glob(f"*-{change.undoes}{_DONE}"):
-            one.rename(one.with_name(one.name.removesuffix(_DONE) + _BACK))
+        if change.undoes:
+            for one in self.folder.glob(f"*-{change.undoes}{_DONE}"):
+                one.rename(one.with_name(one.name.removesuffix(_DONE) + _BACK))
         path.rename(path.with_name(path.name.removesuffix(_PENDING) + _DONE))
         return True
 

@@ -13,14 +13,13 @@ import importlib.metadata
 import json
 import os
 import pickle
-import shutil
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any, NamedTuple
 
 import journal
 from journal.base.fingerprints import code_digest, packed
-from journal.base.safe_write import link_or_copy, write_whole
+from journal.base.safe_write import copy_whole, link_or_copy, write_whole
 from journal.site.prose_html import Prose, ProseRules, prose_as_json, prose_from_json
 
 PACKAGES = ("mkdocs", "jinja2", "markdown", "markupsafe")
@@ -91,8 +90,7 @@ def take_over(page: KeptPage | None, fingerprint: str, source: Path, path: Path)
     with contextlib.suppress(OSError):
         found = source.stat()
         if page == (fingerprint, found.st_size, found.st_mtime_ns):
-            path.parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(source, path)
+            copy_whole(source, path)
             return True
     return False
 

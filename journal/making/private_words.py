@@ -282,7 +282,7 @@ def _passages_of(name: str, text: str) -> tuple[list[PrivateText], str, bool]:
         matter = lines[: (ends[1] if len(ends) > 1 else _LONGEST_HEAD) + 1]
     front = [line for line in matter if line.strip(" -")]
     least = min((len(line) - len(line.lstrip()) for line in front), default=0)
-    flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search("".join(front))
+    flow = bool(front) and front[0].lstrip().startswith("{") and _HELD.search(" ".join(front))
     if flow or any(_holds_back(line[least:]) for line in front):
         return [*_matter(name, matter), *_paragraphs(name, lines, len(matter))], "", True
     taken = [False] * len(lines)

@@ -384,9 +384,10 @@ class _Evening:
         if steps:
             yield "# Next in the manual; keep what you finished:"
             yield f"# steps: {yaml_list(step.id for step in steps)}"
+        width = max((len(step.id) for step in steps), default=0)
         for step in steps:
             begun = " (under way)" if states.get(step.id) is State.UNDER_WAY else ""
-            yield f"#    {step.id:<{max(len(one.id) for one in steps)}}  {one_line(step.title)}{begun}"
+            yield f"#    {step.id:<{width}}  {one_line(step.title)}{begun}"
 
     def _ask_hours(self, spans: Sequence[CameraSpan], people: tuple[str, ...]) -> str:
         """What each worked, or an empty text: then the span of the pictures stands in the entry as a suggestion."""
@@ -511,8 +512,8 @@ def _say_list(heading: str, lines: Sequence[str]) -> None:
 
 def _say_cameras(incoming: Sequence[Incoming]) -> None:
     spans = camera_spans(incoming)
+    width = max((len(span.camera) for span in spans), default=0)
     for span in spans:
-        width = max(len(one.camera) for one in spans)
         times = f"{span.first:%H:%M}" + ("" if span.first == span.last else f" to {span.last:%H:%M}")
         offsets = f", {' and '.join(span.offsets)} from UTC" if span.offsets else ""
         click.echo(f"  {span.camera:<{width}}  {times}  {say_media(span.incoming)}{offsets}")

@@ -159,7 +159,7 @@ class Move:
         build = self.of.build
         told: list[Entry | WriteUp | FreePage] = [*build.entries, *build.drafts, *build.write_ups, *build.pages]
         links = {of.src_uri: [*self._links(of)] for of in told if self.paths or self.becomes or self.parted}
-        for file in dict.fromkeys((*self.of.named, *links)):
+        for file in dict.fromkeys((*self.of.named, *links, *pieces)):
             namings = [*self.of.named.get(file, ()), *links.get(file, ())]
             if file in pieces or any(new(one) is not None for one in namings):
                 self.edit(file, partial(respell, namings=namings, new=new, more=pieces.get(file, lambda text: [])))
